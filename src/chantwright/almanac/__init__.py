@@ -1,0 +1,1 @@
+"""Pascha, tone of the week, eothinon and the shape of the services."""

@@ -1,0 +1,1 @@
+"""One short verb for each step of the job."""

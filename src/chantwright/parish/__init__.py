@@ -1,0 +1,1 @@
+"""The parish folder, its service plans and its pitch."""

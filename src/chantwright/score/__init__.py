@@ -1,0 +1,1 @@
+"""The score model, the hymn file and edits."""

@@ -1,0 +1,1 @@
+"""Words set to the formulas of a tone."""

@@ -1,0 +1,1 @@
+"""The eight tones and their branches, as data."""

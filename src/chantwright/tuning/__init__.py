@@ -1,0 +1,1 @@
+"""Tuning: moria, cents and Hz; scales, their repetition, and Scala files."""

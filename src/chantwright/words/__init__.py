@@ -1,0 +1,1 @@
+"""Words into syllables, stresses and phrases."""
