@@ -1,1 +1,43 @@
-"""The score model, the hymn file and edits."""
+"""The score: model, hymn file and edits. See `model` for the conventions."""
+
+from chantwright.score.model import (
+    CADENCES,
+    ENDINGS,
+    MELODY_SOURCES,
+    PLACES,
+    UNISON,
+    Base,
+    Cadence,
+    Ending,
+    Hymn,
+    Ison,
+    MelodySource,
+    Note,
+    Phrase,
+    Place,
+    Syllable,
+    note_id,
+    number,
+    walk,
+)
+
+__all__ = [
+    "CADENCES",
+    "ENDINGS",
+    "MELODY_SOURCES",
+    "PLACES",
+    "UNISON",
+    "Base",
+    "Cadence",
+    "Ending",
+    "Hymn",
+    "Ison",
+    "MelodySource",
+    "Note",
+    "Phrase",
+    "Place",
+    "Syllable",
+    "note_id",
+    "number",
+    "walk",
+]

@@ -117,13 +117,15 @@ class Phrase:
     scale : str or None
         Scale that begins with this phrase, where it changes.
     rubric : str
-        Printed in red before the phrase and never sung.
+        Printed in red before the phrase and never sung; several lines are parted by ``\\n``.
     verse_start : bool
         A blank line stands before the phrase: a new verse or stanza begins.
     rest : Fraction
         Beats of silence after the phrase.
     id : str
         Stable name, such as ``p2``.
+    remarks : tuple of str
+        The teacher's comment lines that stand with this phrase; never printed, never sung.
     """
 
     syllables: tuple[Syllable, ...] = ()
@@ -134,6 +136,7 @@ class Phrase:
     verse_start: bool = False
     rest: Fraction = Fraction(0)
     id: str = ""
+    remarks: tuple[str, ...] = ()
 
     @property
     def is_set(self) -> bool:
