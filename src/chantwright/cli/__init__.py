@@ -1,1 +1,39 @@
-"""One short verb for each step of the job."""
+"""One short verb for each step of the job, and one for the whole of it."""
+
+from __future__ import annotations
+
+import click
+
+from chantwright import __version__
+from chantwright.cli.frame import Verbs
+from chantwright.cli.hymns import pitch_verb, set_verb, words_verb
+from chantwright.cli.knowledge import check_verb, week_verb
+from chantwright.cli.making import print_verb, sing_verb
+from chantwright.cli.whole import demo_verb, found_verb, prepare_verb
+
+__all__ = ["main"]
+
+
+@click.group(cls=Verbs, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="chantwright")
+def main() -> None:
+    """From a date and plain words to a booklet you can sing from, with practice recordings.
+
+    For the person who leads and teaches Byzantine chant in a parish. Each verb does one step of
+    the week's work; `prepare` does them all. Try first: chantwright demo
+    """
+
+
+for _verb in (
+    week_verb,
+    words_verb,
+    set_verb,
+    pitch_verb,
+    print_verb,
+    sing_verb,
+    check_verb,
+    prepare_verb,
+    found_verb,
+    demo_verb,
+):
+    main.add_command(_verb)

@@ -1,1 +1,51 @@
 """The parish folder, its service plans and its pitch."""
+
+from chantwright.parish.folder import ParishFolder, open_folder
+from chantwright.parish.founding import copy_demo, demo_date, found_folder
+from chantwright.parish.order import Piece, Session, gather, singers_of
+from chantwright.parish.paper import tone_text, weekend_booklet
+from chantwright.parish.pitch import Fit, PitchChoice, choose_base
+from chantwright.parish.plan import Plan, PlanLine, read_plan, write_plan
+from chantwright.parish.singable import (
+    Knowledge,
+    Singable,
+    load_knowledge,
+    make_singable,
+    set_words,
+    with_tone,
+)
+from chantwright.parish.singers import Singer, group_singers, note_hz, read_singers
+from chantwright.parish.whole import Prepared, prepare
+
+__all__ = [
+    "Fit",
+    "Knowledge",
+    "ParishFolder",
+    "Piece",
+    "PitchChoice",
+    "Plan",
+    "PlanLine",
+    "Prepared",
+    "Session",
+    "Singable",
+    "Singer",
+    "choose_base",
+    "copy_demo",
+    "demo_date",
+    "found_folder",
+    "gather",
+    "group_singers",
+    "load_knowledge",
+    "make_singable",
+    "note_hz",
+    "open_folder",
+    "prepare",
+    "read_plan",
+    "read_singers",
+    "set_words",
+    "singers_of",
+    "tone_text",
+    "weekend_booklet",
+    "with_tone",
+    "write_plan",
+]

@@ -1,0 +1,92 @@
+"""What every command shares: errors as sentences, JSON on standard output, progress on the other.
+
+A command that fails because of something the chanter can mend prints the sentence and ends with
+code 1; wrong options end with code 2; a fault of our own ends with code 3 and says where its
+details were written.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+import tempfile
+import traceback
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+
+from chantwright.errors import ChantError
+
+__all__ = ["Verbs", "echo_json", "progress_line", "quiet"]
+
+FAILED, FAULT = 1, 3
+
+
+class Verbs(click.Group):
+    """A group that turns errors into sentences and keeps the verbs in the order of the job."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Verbs in the order in which they were added."""
+        return list(self.commands)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a verb."""
+        try:
+            return super().invoke(ctx)
+        except ChantError as exc:
+            click.echo(str(exc), err=True)
+            ctx.exit(FAILED)
+        except (click.ClickException, click.exceptions.Exit, click.Abort):
+            raise
+        except BrokenPipeError:
+            ctx.exit(FAILED)
+        except OSError as exc:
+            name = f"{exc.filename}: " if exc.filename else ""
+            click.echo(f"{name}{exc.strerror or exc}.", err=True)
+            ctx.exit(FAILED)
+        except Exception:
+            with tempfile.NamedTemporaryFile(
+                "w", prefix="chantwright-", suffix=".txt", delete=False, encoding="utf-8"
+            ) as report:
+                report.write(traceback.format_exc())
+            click.echo(
+                "This is a fault of chantwright, not of yours; your files are unchanged. "
+                f"Details for whoever mends it are in {report.name}",
+                err=True,
+            )
+            ctx.exit(FAULT)
+
+
+def echo_json(document: Any) -> None:
+    """Print one JSON document."""
+    click.echo(json.dumps(document, ensure_ascii=False, indent=1))
+
+
+Progress = Callable[[str, int, int], None]
+
+
+def quiet(label: str, done: int, total: int) -> None:
+    """Show nothing."""
+
+
+def progress_line(label: str, done: int, total: int) -> None:
+    """Show one line that is rewritten on a terminal, or a line a step where it is not."""
+    if sys.stderr.isatty():
+        width = 24
+        filled = width * done // max(total, 1)
+        bar = "━" * filled + "┄" * (width - filled)
+        end = "\n" if done >= total else ""
+        click.echo(f"\r\033[K{bar} {done}/{total}  {label}{end}", err=True, nl=False)
+    else:
+        click.echo(f"{done}/{total}  {label}", err=True)
+
+
+def existing(path: Path) -> Path:
+    """Return the path, or raise a sentence if there is no such file."""
+    if not path.is_file():
+        raise ChantError(
+            f"there is no file “{path}”.", remedy="Check the name and the folder you are in."
+        )
+    return path

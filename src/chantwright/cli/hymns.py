@@ -1,0 +1,231 @@
+"""``words``, ``set`` and ``pitch``: from plain words to a melody at a pitch."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import click
+
+from chantwright import words
+from chantwright.cli.frame import echo_json, existing
+from chantwright.cli.options import (
+    folder_of,
+    json_option,
+    parish_option,
+    read_hymn,
+    singers_options,
+    the_singers,
+    tone_options,
+)
+from chantwright.errors import ChantError
+from chantwright.engrave import pitch_name
+from chantwright.parish import (
+    PitchChoice,
+    choose_base,
+    load_knowledge,
+    make_singable,
+    set_words,
+    with_tone,
+)
+
+from chantwright.score import ENDINGS, hymnfile
+from chantwright.setting import describe, to_json
+from chantwright.tuning import degree_name
+
+__all__ = ["pitch_verb", "set_verb", "words_verb"]
+
+
+def _raw(file: str | None, psalm: str | None) -> tuple[str, str]:
+    if (file is None) == (psalm is None):
+        raise click.UsageError("Name a file of words, or - to type them, or use --psalm.")
+    if psalm is not None:
+        return words.psalm(psalm), f"Psalm {psalm}"
+    if file == "-":
+        typed = click.get_text_stream("stdin", encoding="utf-8", errors="replace")
+        return typed.read(), "(typed words)"
+    path = existing(Path(str(file)))
+    try:
+        return path.read_text(encoding="utf-8-sig"), str(path)
+    except UnicodeDecodeError:
+        raise ChantError(
+            f"“{path}” is not plain UTF-8 text.", remedy="Save it as plain text (UTF-8) first."
+        ) from None
+
+
+@click.command("words")
+@click.argument("file", required=False)
+@click.option("--psalm", help="Words of the King James psalter, such as 141:1-2.")
+@parish_option
+@json_option
+def words_verb(file: str | None, psalm: str | None, parish: Path | None, as_json: bool) -> None:
+    """Divide words into syllables, stresses and phrases, and say what was tidied.
+
+    FILE is plain text in any state; - reads what you type. Your own marks win: a bar | ends a
+    phrase, || a full close, an accent (incénse) moves the stress, a middle dot (heav·en) divides.
+    """
+    raw, name = _raw(file, psalm)
+    folder = folder_of(parish)
+    overrides = folder.overrides if folder else ()
+    body = raw
+    language = "en"
+    if psalm is None:
+        hymn = hymnfile.loads(raw, file=name)
+        language = hymn.language
+        body = words.body_of(hymn)
+    text = words.read_words(body, language=language, overrides=overrides, file=name)
+    if as_json:
+        echo_json(text.to_json())
+    else:
+        click.echo(words.describe(text))
+
+
+@click.command("set")
+@click.argument("file")
+@tone_options
+@click.option("--ison", type=click.Choice(["simple", "moving"]), help="How the ison moves.")
+@click.option("--ending", type=click.Choice(ENDINGS), help="How the last phrase closes.")
+@click.option("--choices", type=click.IntRange(1, 9), default=1, help="How many settings to show.")
+@click.option("--take", type=click.IntRange(1, 9), default=1, help="Which of them to keep.")
+@click.option(
+    "-o", "--out", type=click.Path(path_type=Path), help="Write the hymn file with its melody here."
+)
+@parish_option
+@json_option
+def set_verb(
+    file: str,
+    tone: int | None,
+    branch: str | None,
+    ison: str | None,
+    ending: str | None,
+    choices: int,
+    take: int,
+    out: Path | None,
+    parish: Path | None,
+    as_json: bool,
+) -> None:
+    """Set the words of a hymn file to its tone: melody, ison, intonation, ending.
+
+    FILE is a hymn file or plain words; - reads what you type. Without --out the melody is only
+    shown.
+    """
+    folder = folder_of(parish)
+    knowledge = load_knowledge(folder.overrides if folder else ())
+    hymn = read_hymn(file)
+    if tone is not None:
+        hymn = replace(hymn, tone=tone, branch=None)
+    if branch is not None:
+        hymn = replace(hymn, branch=branch, tone=knowledge.tones.branch(branch).tone)
+    if ending is not None:
+        hymn = replace(hymn, ending="long" if ending == "long" else "ordinary")
+    settings = set_words(
+        with_tone(hymn, None),
+        knowledge,
+        ison=ison or (folder.ison if folder else "simple"),
+        count=max(choices, take),
+    )
+    if take > len(settings):
+        raise ChantError(
+            f"these words have only {len(settings)} different settings in this tone.",
+            remedy="Take a lower number.",
+        )
+    if out is not None:
+        hymnfile.write(out, settings[take - 1].hymn)
+    if as_json:
+        documents = [to_json(s) for s in settings[:choices]]
+        first = to_json(settings[take - 1])
+        echo_json(first if choices == 1 else {**first, "choices": documents})
+        return
+    for number, setting in enumerate(settings[:choices], start=1):
+        if choices > 1:
+            click.echo(f"— setting {number} —")
+        click.echo(describe(setting))
+    if out is not None:
+        click.echo(f"Written to {out}")
+
+
+@click.command("pitch")
+@click.argument("files", nargs=-1, required=True, metavar="FILE...")
+@tone_options
+@singers_options
+@click.option(
+    "--exact", is_flag=True, help="Any pitch to 10 cents, not only the notes of a pitch pipe."
+)
+@parish_option
+@json_option
+def pitch_verb(
+    files: tuple[str, ...],
+    tone: int | None,
+    branch: str | None,
+    group: str | None,
+    singers: Path | None,
+    exact: bool,
+    parish: Path | None,
+    as_json: bool,
+) -> None:
+    """Find the base pitch at which these singers can sing a hymn without strain."""
+    folder = folder_of(parish)
+    knowledge = load_knowledge(folder.overrides if folder else ())
+    people = the_singers(knowledge.tones, folder, group, singers)
+    documents = []
+    for file in files:
+        hymn = read_hymn(file)
+        if tone is not None:
+            hymn = replace(hymn, tone=tone, branch=None)
+        if branch is not None:
+            hymn = replace(hymn, branch=branch)
+        ready = make_singable(replace(hymn, base=None), knowledge, people)
+        choice = choose_base(
+            ready.hymn, knowledge.tones, people, grid_cents=10.0 if exact else 100.0
+        )
+        documents.append(_pitch_document(file, ready.hymn.title, choice))
+        if not as_json:
+            click.echo(_pitch_text(documents[-1]))
+    if as_json:
+        echo_json(documents)
+
+
+def _pitch_document(file: str, title: str, choice: PitchChoice) -> dict[str, Any]:
+    name, cents = pitch_name(choice.base.hz)
+    return {
+        "file": file,
+        "title": title,
+        "base": degree_name(choice.base.degree),
+        "hz": round(choice.base.hz, 3),
+        "note": name,
+        "cents_off": round(cents, 1),
+        "discomfort": round(choice.discomfort, 3),
+        "singers": [
+            {
+                "name": fit.name,
+                "voice": fit.voice,
+                "octave": fit.octave,
+                "lowest_hz": round(fit.lowest_hz, 2),
+                "highest_hz": round(fit.highest_hz, 2),
+                "comfortable": round(fit.comfortable, 4),
+                "below_cents": round(fit.below_cents, 1),
+                "above_cents": round(fit.above_cents, 1),
+            }
+            for fit in choice.fits
+        ],
+        "warnings": list(choice.warnings),
+    }
+
+
+def _pitch_text(document: dict[str, Any]) -> str:
+    off = f" {document['cents_off']:+.0f} cents" if abs(document["cents_off"]) >= 0.5 else ""
+    lines = [
+        f"{document['title'] or document['file']}: {document['base'].capitalize()} on "
+        f"{document['note']}{off} ({document['hz']:.1f} Hz)"
+    ]
+    widest = max(len(s["name"]) for s in document["singers"])
+    for s in document["singers"]:
+        filled = round(20 * s["comfortable"])
+        octave = " an octave up" if s["octave"] == 1 else ""
+        lines.append(
+            f"  {s['name']:<{widest}}  {'▪' * filled}{'·' * (20 - filled)} "
+            f"{s['comfortable']:.0%} comfortable{octave}"
+        )
+    lines += [f"  {sentence}" for sentence in document["warnings"]]
+    return "\n".join(lines)

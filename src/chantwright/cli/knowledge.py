@@ -1,0 +1,93 @@
+"""``week`` and ``check``: what is sung, and whether the data is sound."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import click
+
+from chantwright import almanac
+from chantwright.cli.frame import FAILED, echo_json
+from chantwright.cli.options import folder_of, json_option, parish_option
+from chantwright.setting import check_books
+from chantwright.tones import check as check_tones
+
+__all__ = ["check_verb", "week_verb"]
+
+
+@click.command("week")
+@click.argument("day", default="today", metavar="[DATE]")
+@click.option(
+    "--calendar",
+    type=click.Choice(["new", "old", "gregorian"]),
+    help="Calendar of the fixed feasts [the parish's, else new].",
+)
+@click.option(
+    "--practice",
+    type=click.Choice(["greek", "slavic", "romanian"]),
+    help="Whose books the parish follows [the parish's, else greek].",
+)
+@parish_option
+@json_option
+def week_verb(
+    day: str, calendar: str | None, practice: str | None, parish: Path | None, as_json: bool
+) -> None:
+    """The tone of the week and what is sung on the coming Saturday evening and Sunday, and why.
+
+    DATE is a day such as 2026-11-28; without it, today. Everything computed is a proposal until
+    the priest confirms it.
+    """
+    folder = folder_of(parish)
+    when = date.today() if day == "today" else almanac.parse_date(day)
+    days = almanac.week(
+        when,
+        calendar=calendar or (folder.calendar if folder else "new"),
+        practice=practice or (folder.practice if folder else "greek"),
+        overrides=folder.overrides if folder else (),
+    )
+    if as_json:
+        echo_json([almanac.to_json(d) for d in days])
+    else:
+        click.echo(almanac.text(days))
+
+
+@click.command("check")
+@parish_option
+@json_option
+def check_verb(parish: Path | None, as_json: bool) -> None:
+    """Look through all tones, scales and formulas, and your parish's own rows, for mistakes.
+
+    Ends with code 1 where something is wrong; doubts alone do not count as wrong.
+    """
+    folder = folder_of(parish)
+    overrides = folder.overrides if folder else ()
+    findings = [*check_tones(overrides), *check_books(overrides)]
+    wrong = [f for f in findings if f.level == "wrong"]
+    if as_json:
+        echo_json(
+            {
+                "wrong": len(wrong),
+                "doubtful": len(findings) - len(wrong),
+                "findings": [
+                    {
+                        "level": f.level,
+                        "where": str(f.where),
+                        "sentence": f.sentence,
+                        "remedy": f.remedy,
+                    }
+                    for f in findings
+                ],
+            }
+        )
+    else:
+        for finding in findings:
+            place = f"{finding.where}: " if str(finding.where) else ""
+            click.echo(f"{finding.level}: {place}{finding.sentence} {finding.remedy}".rstrip())
+        click.echo(
+            f"{len(wrong)} wrong, {len(findings) - len(wrong)} doubtful."
+            if findings
+            else "Everything is in order."
+        )
+    if wrong:
+        raise SystemExit(FAILED)

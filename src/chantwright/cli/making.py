@@ -1,0 +1,166 @@
+"""``print`` and ``sing``: paper and sound from hymn files."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import click
+
+from chantwright.cli.frame import progress_line
+from chantwright.cli.options import (
+    folder_of,
+    parish_option,
+    read_hymn,
+    singers_options,
+    the_singers,
+    tone_options,
+)
+from chantwright.engrave import Booklet, Entry, write_booklet
+from chantwright.errors import ChantError
+from chantwright.parish import Knowledge, Singer, load_knowledge, make_singable, tone_text
+from chantwright.score import Hymn
+from chantwright.voice import MODES, TrackOptions, sing, write_track
+
+__all__ = ["print_verb", "sing_verb"]
+
+
+def _ready(
+    file: str,
+    knowledge: Knowledge,
+    people: tuple[Singer, ...],
+    tone: int | None,
+    branch: str | None,
+    ison: str,
+) -> Hymn:
+    hymn = read_hymn(file)
+    if not hymn.is_set:
+        if tone is not None:
+            hymn = replace(hymn, tone=tone, branch=None)
+        if branch is not None:
+            hymn = replace(hymn, branch=branch, tone=knowledge.tones.branch(branch).tone)
+    elif tone is not None or branch is not None:
+        raise ChantError(
+            f"“{hymn.title or file}” has its melody already, so its tone cannot be changed here.",
+            remedy="Leave out --tone, or set the words again with: chantwright set",
+        )
+    return make_singable(hymn, knowledge, people, ison=ison).hymn
+
+
+@click.command("print")
+@click.argument("files", nargs=-1, required=True, metavar="FILE...")
+@click.option(
+    "-o",
+    "--out",
+    type=click.Path(path_type=Path),
+    default=Path("booklet.pdf"),
+    show_default=True,
+    help="The PDF to write.",
+)
+@click.option("--title", default="", help="Title on the cover.")
+@click.option(
+    "--letters",
+    type=click.Choice(["byzantine", "western", "none"]),
+    help="Letters under the notes: pa vou ga, re mi fa, or none.",
+)
+@click.option("--paper", type=click.Choice(["a4", "letter"]), help="Size of the paper.")
+@click.option("--large", is_flag=True, help="Large print.")
+@click.option("--black", is_flag=True, help="Black only, for photocopiers.")
+@tone_options
+@singers_options
+@parish_option
+def print_verb(
+    files: tuple[str, ...],
+    out: Path,
+    title: str,
+    letters: str | None,
+    paper: str | None,
+    large: bool,
+    black: bool,
+    tone: int | None,
+    branch: str | None,
+    group: str | None,
+    singers: Path | None,
+    parish: Path | None,
+) -> None:
+    """Print hymns as a booklet: staff, words, ison and solfege letters.
+
+    Words without a melody are set first; hymns without a pitch get one for your singers.
+    """
+    folder = folder_of(parish)
+    knowledge = load_knowledge(folder.overrides if folder else ())
+    people = the_singers(knowledge.tones, folder, group, singers)
+    ison = folder.ison if folder else "simple"
+    chosen = letters or (folder.letters if folder else "byzantine")
+    entries = []
+    for number, file in enumerate(files, start=1):
+        hymn = _ready(file, knowledge, people, tone, branch, ison)
+        progress_line(f"set {hymn.title or file}", number, len(files))
+        entries.append(
+            Entry(
+                kind="hymn",
+                title=hymn.title or Path(file).stem,
+                hymn=hymn,
+                tone_text=tone_text(hymn, knowledge.tones),
+            )
+        )
+    booklet = Booklet(
+        title=title or (entries[0].title if len(entries) == 1 else "Hymns"),
+        parish=folder.name if folder else "",
+        date_text=f"{date.today():%Y-%m-%d}",
+        entries=tuple(entries),
+        paper=paper or (folder.paper if folder else "a4"),
+        large=large,
+        black=black,
+        letters=None if chosen == "none" else chosen,
+    )
+    click.echo(f"Written to {write_booklet(booklet, out, knowledge.tones)}")
+
+
+@click.command("sing")
+@click.argument("file")
+@click.option(
+    "-o",
+    "--out",
+    type=click.Path(path_type=Path),
+    help="The recording to write: .opus, .mp3, .flac or .wav [the hymn's name].opus.",
+)
+@click.option(
+    "--part",
+    type=click.Choice(list(MODES)),
+    default=MODES[0],
+    show_default=True,
+    help="What is heard.",
+)
+@click.option(
+    "--pace", type=click.FloatRange(0.4, 1.5), default=1.0, help="Pace: 0.7 for learners."
+)
+@click.option("--voice", type=click.Choice(["low", "high"]), default="low", show_default=True)
+@tone_options
+@singers_options
+@parish_option
+def sing_verb(
+    file: str,
+    out: Path | None,
+    part: str,
+    pace: float,
+    voice: str,
+    tone: int | None,
+    branch: str | None,
+    group: str | None,
+    singers: Path | None,
+    parish: Path | None,
+) -> None:
+    """Make a practice recording: intonation, count-in, melody and ison, in the true tuning.
+
+    Listen at the level of quiet speech.
+    """
+    folder = folder_of(parish)
+    knowledge = load_knowledge(folder.overrides if folder else ())
+    people = the_singers(knowledge.tones, folder, group, singers)
+    hymn = _ready(file, knowledge, people, tone, branch, folder.ison if folder else "simple")
+    target = out or Path("recording.opus" if file == "-" else Path(file).stem + ".opus")
+    track = sing(hymn, knowledge.tones, TrackOptions(mode=part, pace=pace, voice=voice))
+    write_track(track, target, {"title": hymn.title})
+    click.echo(f"Written to {target} ({len(track.samples) / track.rate:.0f} seconds)")

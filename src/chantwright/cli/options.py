@@ -1,0 +1,92 @@
+"""Options that several verbs share, and the parish folder they stand for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from chantwright.cli.frame import existing
+from chantwright.parish import ParishFolder, Singer, group_singers, open_folder, read_singers
+from chantwright.score import Hymn, hymnfile
+from chantwright.tones import Tones
+
+__all__ = [
+    "folder_of",
+    "json_option",
+    "parish_option",
+    "read_hymn",
+    "singers_options",
+    "the_singers",
+    "tone_options",
+]
+
+_F = TypeVar("_F", bound=Callable[..., Any])
+
+
+def json_option(command: _F) -> _F:
+    """``--json``: print one JSON document instead of text."""
+    return click.option(
+        "as_json", "--json", is_flag=True, help="Print one JSON document instead of text."
+    )(command)
+
+
+def parish_option(command: _F) -> _F:
+    """``--parish``: the parish folder whose own settings and rows win."""
+    return click.option(
+        "--parish",
+        type=click.Path(path_type=Path),
+        help="Your parish folder: its settings and its own rows win over ours.",
+    )(command)
+
+
+def tone_options(command: _F) -> _F:
+    """``--tone`` and ``--branch``."""
+    command = click.option(
+        "--branch", help="A branch of the tone, such as t4.heirmologic_legetos."
+    )(command)
+    return click.option(
+        "--tone", type=click.IntRange(1, 8), help="Tone 1 to 8; wins over the file's own."
+    )(command)
+
+
+def singers_options(command: _F) -> _F:
+    """``--group`` and ``--singers``."""
+    command = click.option(
+        "--singers",
+        type=click.Path(path_type=Path),
+        help="A list of singers with their comfortable ranges (singers.toml).",
+    )(command)
+    return click.option(
+        "--group",
+        type=click.Choice(["men", "women", "children", "mixed"]),
+        help="Who sings, where nobody's range has been taken.",
+    )(command)
+
+
+def folder_of(parish: Path | None) -> ParishFolder | None:
+    """Open the parish folder, where one is named."""
+    return None if parish is None else open_folder(parish)
+
+
+def the_singers(
+    tones: Tones, folder: ParishFolder | None, group: str | None, singers: Path | None
+) -> tuple[Singer, ...]:
+    """Singers named on the command line, else the parish's own, else a mixed group."""
+    if singers is not None:
+        return read_singers(singers)
+    if group is not None:
+        return group_singers(tones, group)
+    if folder is not None and folder.singers_file is not None:
+        return read_singers(folder.singers_file)
+    return group_singers(tones, folder.group if folder is not None else "mixed")
+
+
+def read_hymn(file: str) -> Hymn:
+    """Read a hymn file, or words typed into standard input when the name is ``-``."""
+    if file == "-":
+        text = click.get_text_stream("stdin", encoding="utf-8", errors="replace").read()
+        return hymnfile.loads(text, file="(typed words)")
+    return hymnfile.read(existing(Path(file)))

@@ -1,0 +1,109 @@
+"""``prepare``, ``found`` and ``demo``: the whole job, a new parish folder, and a look at both."""
+
+from __future__ import annotations
+
+import time
+from concurrent.futures import ProcessPoolExecutor
+from datetime import date
+from multiprocessing import get_context
+from pathlib import Path
+
+import click
+
+from chantwright import almanac
+from chantwright.cli.frame import progress_line
+from chantwright.parish import (
+    Prepared,
+    copy_demo,
+    demo_date,
+    found_folder,
+    load_knowledge,
+    open_folder,
+    prepare,
+)
+from chantwright.web import write_page
+
+__all__ = ["demo_verb", "found_verb", "prepare_verb"]
+
+
+def _run(parish: Path, day: date, out: Path, suffixes: tuple[str, ...]) -> Prepared:
+    started = time.monotonic()
+    folder = open_folder(parish)
+    with ProcessPoolExecutor(mp_context=get_context("spawn")) as pool:
+        prepared = prepare(
+            folder, day, out, executor=pool, progress=progress_line, suffixes=suffixes
+        )
+    page = write_page(prepared, load_knowledge(folder.overrides).tones)
+    pieces = [p for s in prepared.sessions for p in s.pieces if p.singable is not None]
+    click.echo(f"{len(pieces)} hymns in {time.monotonic() - started:.0f} seconds.")
+    click.echo(f"  page         {page}")
+    click.echo(f"  booklet      {prepared.booklet}")
+    click.echo(f"  recordings   {out / 'recordings'}")
+    click.echo(f"  hymn files   {out / 'hymns'}")
+    click.echo(f"  plans        {folder.services}")
+    if prepared.missing:
+        click.echo(f"Words still to be found for {len(prepared.missing)} items; see the page.")
+    if prepared.warnings:
+        click.echo(f"{len(prepared.warnings)} warnings about pitch; see the page.")
+    click.echo(
+        "Everything computed is a proposal: what is sung is for the priest and the typikon to "
+        "decide. Formulas are from memory and want an experienced chanter's eye."
+    )
+    return prepared
+
+
+@click.command("prepare")
+@click.argument("day", default="today", metavar="[DATE]")
+@click.option(
+    "--parish",
+    type=click.Path(path_type=Path),
+    default=Path(),
+    help="Your parish folder [the folder you are in].",
+)
+@click.option(
+    "-o",
+    "--out",
+    type=click.Path(path_type=Path),
+    help="Folder for what is made [ready/DATE in the parish folder].",
+)
+@click.option("--flac", is_flag=True, help="Write FLAC recordings too.")
+def prepare_verb(day: str, parish: Path, out: Path | None, flac: bool) -> None:
+    """The whole job for the coming Saturday evening and Sunday.
+
+    Reads the plans in your parish folder (and makes them, empty, where there are none), sets what
+    has no melody, finds the pitch, prints the booklet and makes the recordings.
+    """
+    when = date.today() if day == "today" else almanac.parse_date(day)
+    target = out or parish / "ready" / when.isoformat()
+    _run(parish, when, target, (".opus", ".mp3", ".flac") if flac else (".opus", ".mp3"))
+
+
+@click.command("found")
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option("--name", default="", help="Name of the parish, as printed.")
+def found_verb(folder: Path, name: str) -> None:
+    """Found a parish folder: settings, and places for hymns, plans and your own rows."""
+    for path in found_folder(folder, name):
+        click.echo(f"made {path}")
+    click.echo(
+        f"Next: put hymn files into {folder / 'hymns'}, then: chantwright prepare --parish {folder}"
+    )
+
+
+@click.command("demo")
+@click.option(
+    "-o",
+    "--out",
+    type=click.Path(path_type=Path),
+    default=Path("demo"),
+    show_default=True,
+    help="Folder for the demonstration.",
+)
+def demo_verb(out: Path) -> None:
+    """The whole job for an invented parish: a real Saturday evening and Sunday.
+
+    Makes a parish folder with words, sets them in the tone of that week and the other seven,
+    prints a booklet and records every hymn.
+    """
+    parish = copy_demo(out / "parish")
+    _run(parish, demo_date(parish), out, (".opus", ".mp3", ".flac"))

@@ -1,0 +1,159 @@
+"""The parish folder: plain files that the teacher owns.
+
+Layout
+------
+``parish.toml`` (name, calendar, practice and the like), ``singers.toml`` (ranges), ``hymns/``
+(hymn files, with or without melody), ``services/`` (service plans), ``own/`` (rows that win over
+ours: tones, formulas, feasts, spellings). Only ``parish.toml`` is needed.
+"""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
+from pathlib import Path
+from typing import Any
+
+from chantwright.errors import ChantError, Where
+
+__all__ = ["PARISH_FILE", "ParishFolder", "open_folder"]
+
+PARISH_FILE = "parish.toml"
+
+_CHOICES: Mapping[str, tuple[str, ...]] = {
+    "calendar": ("new", "old", "gregorian"),
+    "practice": ("greek", "slavic", "romanian"),
+    "letters": ("byzantine", "western", "none"),
+    "paper": ("a4", "letter"),
+    "ison": ("simple", "moving"),
+    "group": ("men", "women", "children", "mixed"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class ParishFolder:
+    """What a parish folder says about its parish.
+
+    Attributes
+    ----------
+    path : Path
+        The folder.
+    name, place : str
+        As printed on a booklet's cover.
+    calendar : str
+        new, old or gregorian.
+    practice : str
+        greek, slavic or romanian.
+    letters : str
+        Solfege letters under the notes: byzantine, western or none.
+    paper : str
+        a4 or letter.
+    ison : str
+        simple or moving.
+    group : str
+        Who sings, where there is no singers file: men, women, children or mixed.
+    """
+
+    path: Path
+    name: str = ""
+    place: str = ""
+    calendar: str = "new"
+    practice: str = "greek"
+    letters: str = "byzantine"
+    paper: str = "a4"
+    ison: str = "simple"
+    group: str = "mixed"
+    overrides: tuple[Path, ...] = field(default=())
+
+    @property
+    def hymns(self) -> Path:
+        """Folder of the hymn files."""
+        return self.path / "hymns"
+
+    @property
+    def services(self) -> Path:
+        """Folder of the service plans."""
+        return self.path / "services"
+
+    @property
+    def singers_file(self) -> Path | None:
+        """The singers file, where there is one."""
+        path = self.path / "singers.toml"
+        return path if path.is_file() else None
+
+
+_KEYS = tuple(f.name for f in fields(ParishFolder) if f.name not in ("path", "overrides"))
+
+
+def _check(key: str, value: Any, where: Where) -> str:
+    if not isinstance(value, str):
+        raise ChantError(
+            f"“{key}” must be text.", where=where, remedy=f'Write it in quotes: {key} = "..."'
+        )
+    allowed = _CHOICES.get(key)
+    if allowed and value not in allowed:
+        raise ChantError(
+            f"“{value}” is not a {key} we know.",
+            where=where,
+            remedy=f"Choose one of: {', '.join(allowed)}.",
+        )
+    return value
+
+
+def open_folder(path: Path) -> ParishFolder:
+    """Read a parish folder.
+
+    Parameters
+    ----------
+    path : Path
+        The folder.
+
+    Returns
+    -------
+    ParishFolder
+        Its settings, and its own data files in alphabetical order (later ones win).
+
+    Raises
+    ------
+    ChantError
+        If there is no such folder, no ``parish.toml``, or a setting in it is not understood.
+    """
+    if not path.is_dir():
+        raise ChantError(
+            "there is no such parish folder.",
+            where=Where(str(path)),
+            remedy="Check the name, or make one with: chantwright found " + str(path),
+        )
+    file = path / PARISH_FILE
+    try:
+        text = file.read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        raise ChantError(
+            f"this folder has no {PARISH_FILE}.",
+            where=Where(str(path)),
+            remedy=f"Make one with: chantwright found {path}",
+        ) from None
+    except (OSError, UnicodeDecodeError) as exc:
+        raise ChantError(f"it cannot be read ({exc}).", where=Where(str(file))) from None
+    try:
+        given = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as exc:
+        raise ChantError(
+            f"it cannot be read ({exc}).",
+            where=Where(str(file)),
+            remedy="Check quotes and equals signs on that line.",
+        ) from None
+    lines = text.splitlines()
+    settings: dict[str, str] = {}
+    for key, value in given.items():
+        number = next((i for i, ln in enumerate(lines, 1) if ln.split("=")[0].strip() == key), 0)
+        where = Where(str(file), number)
+        if key not in _KEYS:
+            near = difflib.get_close_matches(key, _KEYS, 1)
+            hint = f"Did you mean “{near[0]}”?" if near else f"It knows: {', '.join(_KEYS)}."
+            raise ChantError(f"“{key}” is not a setting.", where=where, remedy=hint)
+        settings[key] = _check(key, value, where)
+    own = tuple(sorted((path / "own").glob("*.toml")))
+    return ParishFolder(path=path, overrides=own, **settings)

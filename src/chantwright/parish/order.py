@@ -1,0 +1,216 @@
+"""What is sung on a weekend: plans against computed services, and every hymn made singable."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+from chantwright.almanac import ServiceDay, SungItem, items, week
+from chantwright.errors import ChantError, Where
+from chantwright.parish.folder import ParishFolder
+from chantwright.parish.plan import (
+    LESSON,
+    Plan,
+    PlanLine,
+    plan_name,
+    propose,
+    read_plan,
+    write_plan,
+)
+from chantwright.parish.singable import Knowledge, Singable, make_singable
+from chantwright.parish.singers import Singer, group_singers, read_singers
+from chantwright.score import Hymn, hymnfile
+from chantwright.tones import Tones
+
+__all__ = ["Piece", "Progress", "Session", "gather", "singers_of"]
+
+Progress = Callable[[str, int, int], None]
+"""Called with a label, steps done and steps in all."""
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One line of the order: a hymn to sing, or an item that has no music.
+
+    Attributes
+    ----------
+    number : int
+        Place in the booklet, from 1; 0 for an item without music.
+    item : str
+        The item's title, such as "Aposticha".
+    note : str
+        Why this tone, or why there is no music.
+    singable : Singable or None
+        The hymn.
+    file : str
+        The hymn file it came from, relative to the parish folder.
+    recordings : tuple of str
+        Recording files, relative to the output folder.
+    hymn_file : str
+        The set hymn, relative to the output folder.
+    """
+
+    number: int
+    item: str
+    note: str
+    singable: Singable | None = None
+    file: str = ""
+    recordings: tuple[str, ...] = ()
+    hymn_file: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """A service (or a lesson) and its pieces in order."""
+
+    service: str
+    title: str
+    civil_date: date
+    day: ServiceDay | None
+    pieces: tuple[Piece, ...]
+    plan_file: str = ""
+
+
+def singers_of(folder: ParishFolder, tones: Tones) -> tuple[Singer, ...]:
+    """Singers of the parish: its own list, or the usual ranges of its group."""
+    if folder.singers_file is not None:
+        return read_singers(folder.singers_file)
+    return group_singers(tones, folder.group)
+
+
+def _plans(
+    folder: ParishFolder, days: Sequence[ServiceDay]
+) -> list[tuple[Plan, ServiceDay | None]]:
+    """Plans of these services and of the weekend's lessons; makes the ones that are not there."""
+    found: list[tuple[Plan, ServiceDay | None]] = []
+    for day in days:
+        path = folder.services / plan_name(day.service, day.civil_date)
+        if not path.is_file():
+            sung = items(day, overrides=folder.overrides)
+            folder.services.mkdir(parents=True, exist_ok=True)
+            named = tuple((_item_name(day.service, i.id), i.title) for i in sung)
+            write_plan(path, propose(day, named))
+        found.append((read_plan(path), day))
+    dates = {day.civil_date for day in days}
+    for path in sorted(folder.services.glob(f"*-{LESSON}*.txt")):
+        plan = read_plan(path)
+        if plan.service == LESSON and plan.civil_date in dates:
+            found.append((plan, None))
+    return found
+
+
+def _item_name(service: str, row_id: str) -> str:
+    """An item's name inside its own service's plan."""
+    return row_id.removeprefix(service + ".")
+
+
+def _by_item(day: ServiceDay, folder: ParishFolder) -> dict[str, SungItem]:
+    sung = items(day, overrides=folder.overrides)
+    return {_item_name(day.service, i.id): i for i in sung}
+
+
+def _read_hymn(folder: ParishFolder, plan: Plan, line: PlanLine) -> tuple[Hymn, str]:
+    path = folder.hymns / line.file
+    try:
+        inside = path.resolve().is_relative_to(folder.path.resolve())
+    except (OSError, ValueError):
+        inside = False
+    where = Where(plan.file, line.line, word=line.file)
+    if not inside:
+        raise ChantError(
+            "this hymn file lies outside the parish folder.",
+            where=where,
+            remedy="Copy it into the folder “hymns”.",
+        )
+    if not path.is_file():
+        raise ChantError(
+            "there is no such hymn file.",
+            where=where,
+            remedy=f"Put it into {folder.hymns}, or empty that line.",
+        )
+    return hymnfile.read(path), str(path.relative_to(folder.path))
+
+
+def gather(
+    folder: ParishFolder,
+    day: date,
+    knowledge: Knowledge,
+    singers: Sequence[Singer],
+    progress: Progress,
+) -> tuple[tuple[Session, ...], tuple[str, ...], tuple[str, ...]]:
+    """Find what is sung on the coming Saturday evening and Sunday, and set it.
+
+    Returns
+    -------
+    sessions, missing, warnings
+        The services in order; the items whose words are still to be found; sentences about pitch.
+    """
+    days = week(
+        day,
+        calendar=folder.calendar,
+        practice=folder.practice,
+        overrides=folder.overrides,
+    )
+    plans = _plans(folder, days)
+    total = sum(1 for plan, _ in plans for line in plan.lines if line.file)
+    sessions, missing, warnings = [], [], []
+    number = 0
+    for plan, service in plans:
+        sung = {} if service is None else _by_item(service, folder)
+        pieces = []
+        for line in plan.lines:
+            item = sung.get(line.item)
+            title = item.title if item else line.item
+            if service is not None and item is None:
+                raise ChantError(
+                    f"this service has no item “{line.item}”.",
+                    where=Where(plan.file, line.line),
+                    remedy=f"Its items are: {', '.join(sung)}.",
+                )
+            if not line.file:
+                if item is None or item.tone_from != "read":
+                    missing.append(f"{plan.title or plan.service}: {title}")
+                pieces.append(Piece(0, title, _why_not(item)))
+                continue
+            number += 1
+            progress(f"setting {line.file}", number, total)
+            hymn, name = _read_hymn(folder, plan, line)
+            tone = line.tone or (item.tone if item else None)
+            if line.tone is not None:
+                hymn = replace(hymn, tone=line.tone)
+            if hymn.tone is None and tone is None and service is not None:
+                tone = service.tone or service.nominal_tone
+            try:
+                singable = make_singable(hymn, knowledge, singers, tone=tone, ison=folder.ison)
+            except ChantError as exc:
+                raise _in_file(exc, name) from None
+            if singable.pitch is not None:
+                warnings += [f"{hymn.title}: {w}" for w in singable.pitch.warnings]
+            pieces.append(Piece(number, title, _why(item, line, singable.hymn), singable, name))
+        heading = service.title if service is not None else plan.title or "For the class"
+        sessions.append(
+            Session(plan.service, heading, plan.civil_date, service, tuple(pieces), plan.file)
+        )
+    return tuple(sessions), tuple(missing), tuple(warnings)
+
+
+def _in_file(exc: ChantError, name: str) -> ChantError:
+    where = exc.where if exc.where.file else replace(exc.where, file=name)
+    return ChantError(exc.what, where=where, remedy=exc.remedy)
+
+
+def _why_not(item: SungItem | None) -> str:
+    if item is not None and item.tone_from == "read":
+        return "read"
+    return "words still to be found"
+
+
+def _why(item: SungItem | None, line: PlanLine, hymn: Hymn) -> str:
+    if line.tone is not None:
+        return f"tone {line.tone}: written in the plan"
+    if item is None:
+        return f"tone {hymn.tone}"
+    if item.tone is not None and item.tone != hymn.tone:
+        return f"tone {hymn.tone}: written in the hymn file"
+    return item.reason

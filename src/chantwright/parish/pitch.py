@@ -1,0 +1,258 @@
+"""A base pitch at which these singers can sing this hymn without strain.
+
+What it does
+------------
+Every candidate base (a grid of keyboard pitches by default, so that a pitch pipe can give it) is
+tried. Each singer takes the hymn in the octave that suits him best. A singer's discomfort is the
+time-weighted distance, in semitones squared, by which notes lie outside the comfortable range,
+plus a small pull of the middle of the melody towards 55 % of that range. The ison is weighed for
+the men (for everybody where there are no men). The base with the least total discomfort wins; ties
+go to the lower one. Where there are men the written base is in their octave, and women and children
+may sing an octave above it.
+
+References
+----------
+Time-weighted tessitura: Titze, "Quantifying tessitura in a song", Journal of Singing 65 (2008),
+for the idea of weighing pitch by time; the weights here are our own.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from chantwright.errors import ChantError
+from chantwright.parish.singers import Singer
+from chantwright.score import UNISON, Base, Hymn, walk
+from chantwright.tones import Branch, Tones
+from chantwright.tuning import Scale
+
+__all__ = ["Fit", "PitchChoice", "choose_base", "span_of"]
+
+LOWEST_BASE_HZ, HIGHEST_BASE_HZ = 65.0, 520.0
+GRID_CENTS = 100.0
+MIDDLE = 0.55
+PULL = 0.15
+ISON_WEIGHT = 0.3
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """How the hymn lies for one singer at the chosen base.
+
+    Attributes
+    ----------
+    name, voice : str
+        The singer.
+    octave : int
+        Octave taken, counted from the written base.
+    lowest_hz, highest_hz : float
+        The hymn's extremes in that octave.
+    comfortable : float
+        Share of singing time inside the comfortable range, 0 to 1.
+    below_cents, above_cents : float
+        How far the hymn goes below and above that range; 0 when it does not.
+    """
+
+    name: str
+    voice: str
+    octave: int
+    lowest_hz: float
+    highest_hz: float
+    comfortable: float
+    below_cents: float
+    above_cents: float
+
+
+@dataclass(frozen=True, slots=True)
+class PitchChoice:
+    """A base and what it costs whom.
+
+    Attributes
+    ----------
+    base : Base
+        Degree and Hz.
+    discomfort : float
+        Mean discomfort of the singers, in semitones squared.
+    fits : tuple of Fit
+        One a singer.
+    warnings : tuple of str
+        Sentences about singers who would leave their comfortable range.
+    """
+
+    base: Base
+    discomfort: float
+    fits: tuple[Fit, ...]
+    warnings: tuple[str, ...]
+
+
+def span_of(hymn: Hymn, branch: Branch, scale: Scale) -> tuple[Array, Array]:
+    """Pitches of a hymn above its base and the time spent on each.
+
+    Returns
+    -------
+    cents : (n,) array
+        Distinct pitches, in cents above the branch's base, ascending.
+    beats : (n,) array
+        Beats spent on each.
+
+    Raises
+    ------
+    ChantError
+        If the hymn has no melody.
+    """
+    origin = scale.moria(branch.base)
+    time: dict[float, float] = defaultdict(float)
+    for _, _, _, note in walk(hymn):
+        moria = scale.moria(note.degree) + note.bend - origin
+        time[float(moria) * 1200 / 72] += float(note.beats)
+    if not time:
+        raise ChantError(
+            f"“{hymn.title or 'this hymn'}” has no melody yet, so no pitch can be chosen.",
+            remedy="Set it first.",
+        )
+    cents = np.array(sorted(time), dtype=np.float64)
+    return cents, np.array([time[c] for c in cents], dtype=np.float64)
+
+
+def _ison_span(hymn: Hymn, branch: Branch, scale: Scale) -> tuple[Array, Array]:
+    origin = scale.moria(branch.base)
+    time: dict[float, float] = defaultdict(float)
+    for phrase in hymn.phrases:
+        for syllable in phrase.syllables:
+            if syllable.ison is not None and syllable.ison != UNISON:
+                moria = scale.moria(syllable.ison) - origin
+                time[float(moria) * 1200 / 72] += float(syllable.beats)
+    cents = np.array(sorted(time), dtype=np.float64)
+    return cents, np.array([time[c] for c in cents], dtype=np.float64)
+
+
+def _outside(pitch: Array, low: float, high: float) -> Array:
+    """Distance outside low..high, in the unit of the pitches; 0 inside."""
+    return np.maximum(low - pitch, 0.0) + np.maximum(pitch - high, 0.0)
+
+
+def _limits(singer: Singer) -> tuple[float, float]:
+    """Comfortable range in cents from A4."""
+    low, high = (float(1200 * np.log2(f / 440.0)) for f in (singer.low_hz, singer.high_hz))
+    return low, high
+
+
+def _octaves(singer: Singer, with_men: bool) -> tuple[int, ...]:
+    """Octaves a singer may take: the written base is the men's, where there are men."""
+    return (0, 1) if with_men and singer.voice != "man" else (0,)
+
+
+def _strain(cents: Array, beats: Array, bases: Array, singer: Singer) -> Array:
+    """Time-weighted semitones squared outside the comfortable range, one for every base."""
+    low, high = _limits(singer)
+    outside = _outside(bases[:, None] + cents[None, :], low, high) / 100
+    strain: Array = (beats / beats.sum() * outside**2).sum(axis=1)
+    return strain
+
+
+def _discomfort(cents: Array, beats: Array, bases: Array, singer: Singer) -> Array:
+    """Strain, and the pull of the melody's middle to the middle of the range."""
+    low, high = _limits(singer)
+    middle = bases + float((beats / beats.sum() * cents).sum())
+    pull = ((middle - (low + MIDDLE * (high - low))) / 100) ** 2
+    discomfort: Array = _strain(cents, beats, bases, singer) + PULL / 12 * pull
+    return discomfort
+
+
+def choose_base(
+    hymn: Hymn,
+    tones: Tones,
+    singers: Sequence[Singer],
+    *,
+    grid_cents: float = GRID_CENTS,
+) -> PitchChoice:
+    """Choose the base pitch of a hymn for a group.
+
+    Parameters
+    ----------
+    hymn : Hymn
+        Set, with a branch.
+    tones : Tones
+        For the branch and its scale.
+    singers : sequence of Singer
+        At least one.
+    grid_cents : float
+        Step between candidate bases, counted from A4 = 440 Hz; 100 gives keyboard pitches.
+
+    Returns
+    -------
+    PitchChoice
+        The best base, how it lies for every singer, and who would leave the comfortable range.
+
+    Raises
+    ------
+    ChantError
+        If there is no melody, no branch or nobody to sing.
+    """
+    if not singers:
+        raise ChantError("there is nobody to choose a pitch for.", remedy="Name a singer or group.")
+    if hymn.branch is None:
+        raise ChantError(f"“{hymn.title}” has no tone yet.", remedy="Set it first.")
+    branch = tones.branch(hymn.branch)
+    scale = tones.scales[branch.scale]
+    cents, beats = span_of(hymn, branch, scale)
+    edges = [1200 * np.log2(f / 440.0) for f in (LOWEST_BASE_HZ, HIGHEST_BASE_HZ)]
+    steps = np.arange(np.ceil(edges[0] / grid_cents), np.floor(edges[1] / grid_cents) + 1)
+    bases: Array = steps.astype(np.float64) * grid_cents
+
+    with_men = any(s.voice == "man" for s in singers)
+    costs = [
+        np.array([_discomfort(cents, beats, bases + 1200.0 * k, s) for k in _octaves(s, with_men)])
+        for s in singers
+    ]
+    total: Array = np.array([c.min(axis=0) for c in costs]).mean(axis=0)
+    ison_cents, ison_beats = _ison_span(hymn, branch, scale)
+    holders = [s for s in singers if s.voice == "man"] or list(singers)
+    if ison_cents.size:
+        ison = [_strain(ison_cents, ison_beats, bases, s) for s in holders]
+        total = total + ISON_WEIGHT * np.array(ison).mean(axis=0)
+    best = int(np.argmin(total))
+    base_hz = float(440.0 * 2 ** (bases[best] / 1200))
+
+    fits = []
+    warnings = []
+    for singer, cost in zip(singers, costs, strict=True):
+        octave_taken = _octaves(singer, with_men)[int(np.argmin(cost[:, best]))]
+        fit = _fit(singer, octave_taken, bases[best], cents, beats)
+        fits.append(fit)
+        warnings += _warnings(fit)
+    return PitchChoice(Base(branch.base, base_hz), float(total[best]), tuple(fits), tuple(warnings))
+
+
+def _fit(singer: Singer, octave: int, base: float, cents: Array, beats: Array) -> Fit:
+    pitch = base + 1200 * octave + cents
+    low, high = _limits(singer)
+    inside = _outside(pitch, low, high) <= 0.5
+    return Fit(
+        name=singer.name,
+        voice=singer.voice,
+        octave=octave,
+        lowest_hz=float(440 * 2 ** (pitch[0] / 1200)),
+        highest_hz=float(440 * 2 ** (pitch[-1] / 1200)),
+        comfortable=float(beats[inside].sum() / beats.sum()),
+        below_cents=float(max(low - pitch[0], 0.0)),
+        above_cents=float(max(pitch[-1] - high, 0.0)),
+    )
+
+
+def _warnings(fit: Fit) -> list[str]:
+    out = []
+    for side, cents in (("below", fit.below_cents), ("above", fit.above_cents)):
+        if cents > 0.5:
+            out.append(
+                f"{fit.name}: {cents / 100:.1f} semitones {side} the comfortable range "
+                f"({1 - fit.comfortable:.0%} of the time); leave those notes out or join the ison."
+            )
+    return out

@@ -1,0 +1,140 @@
+"""The whole job for a weekend: booklet, recordings and hymn files.
+
+`chantwright.parish.order` finds what is sung; here it is made. The heavy step, the recordings,
+goes through a standard `concurrent.futures.Executor`.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Sequence
+from concurrent.futures import Executor, Future, as_completed
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+
+from chantwright.engrave import write_booklet
+from chantwright.errors import ChantError, Where
+from chantwright.parish.folder import ParishFolder
+from chantwright.parish.order import Piece, Progress, Session, gather, singers_of
+from chantwright.parish.paper import weekend_booklet
+from chantwright.parish.singable import load_knowledge
+from chantwright.score import Hymn, hymnfile
+from chantwright.tones import Tones
+from chantwright.voice import TrackOptions, sing, write_track
+
+__all__ = ["Prepared", "file_name", "prepare"]
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """What was made, and where it lies."""
+
+    folder: ParishFolder
+    out: Path
+    booklet: Path
+    sessions: tuple[Session, ...]
+    missing: tuple[str, ...]
+    warnings: tuple[str, ...]
+
+
+def file_name(title: str) -> str:
+    """A safe file name of a title: plain letters and hyphens."""
+    plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode()
+    return re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-")[:48] or "hymn"
+
+
+def _record(
+    hymn: Hymn, tones: Tones, out: Path, stem: str, suffixes: tuple[str, ...], tags: dict[str, str]
+) -> tuple[str, ...]:
+    track = sing(hymn, tones, TrackOptions())
+    names = []
+    for suffix in suffixes:
+        name = f"recordings/{stem}{suffix}"
+        write_track(track, out / name, tags)
+        names.append(name)
+    return tuple(names)
+
+
+def _pieces(sessions: Sequence[Session]) -> list[Piece]:
+    return [p for s in sessions for p in s.pieces if p.singable is not None]
+
+
+def prepare(
+    folder: ParishFolder,
+    day: date,
+    out: Path,
+    *,
+    executor: Executor,
+    progress: Progress,
+    suffixes: tuple[str, ...] = (".opus", ".mp3"),
+) -> Prepared:
+    """Do the whole job for the coming Saturday evening and Sunday.
+
+    Parameters
+    ----------
+    folder : ParishFolder
+        The parish.
+    day : date
+        A civil date; the coming Saturday evening and Sunday are prepared.
+    out : Path
+        Folder for what is made; it may exist.
+    executor : Executor
+        Runs the recordings.
+    progress : callable
+        Called with a label, steps done and steps in all.
+    suffixes : tuple of str
+        Kinds of recording.
+
+    Returns
+    -------
+    Prepared
+
+    Raises
+    ------
+    ChantError
+        If a plan, a hymn file or a setting is not understood, or nothing is planned.
+    """
+    knowledge = load_knowledge(folder.overrides)
+    singers = singers_of(folder, knowledge.tones)
+    sessions, missing, warnings = gather(folder, day, knowledge, singers, progress)
+    pieces = _pieces(sessions)
+    if not pieces:
+        raise ChantError(
+            "no item of these services has a hymn file yet.",
+            where=Where(str(folder.services)),
+            remedy="Open the plan there and write hymn files after the colons.",
+        )
+    for name in ("hymns", "recordings"):
+        (out / name).mkdir(parents=True, exist_ok=True)
+    made: dict[int, Piece] = {}
+    running: dict[Future[tuple[str, ...]], Piece] = {}
+    for piece in pieces:
+        hymn = _hymn(piece)
+        stem = f"{piece.number:02d}-{file_name(hymn.title)}"
+        hymn_file = f"hymns/{stem}.txt"
+        hymnfile.write(out / hymn_file, hymn)
+        made[piece.number] = replace(piece, hymn_file=hymn_file)
+        tags = {"title": hymn.title, "album": folder.name, "tracknumber": str(piece.number)}
+        job = executor.submit(_record, hymn, knowledge.tones, out, stem, suffixes, tags)
+        running[job] = piece
+    booklet = write_booklet(
+        weekend_booklet(folder, sessions, knowledge.tones), out / "booklet.pdf", knowledge.tones
+    )
+    progress("booklet", 1, 1)
+    for done, job in enumerate(as_completed(running), start=1):
+        piece = running[job]
+        made[piece.number] = replace(made[piece.number], recordings=job.result())
+        progress(f"recorded {_hymn(piece).title}", done, len(running))
+    whole = tuple(
+        replace(s, pieces=tuple(made.get(p.number, p) if p.number else p for p in s.pieces))
+        for s in sessions
+    )
+    return Prepared(folder, out, booklet, whole, missing, warnings)
+
+
+def _hymn(piece: Piece) -> Hymn:
+    if piece.singable is None:
+        raise ValueError("a piece without music has no hymn")
+    return piece.singable.hymn

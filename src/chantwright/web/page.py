@@ -1,0 +1,123 @@
+"""A page that links everything that was made for a weekend: order, music, words, recordings.
+
+One static HTML file beside the booklet; it works from a folder, with no server and no network.
+Pictures are drawn by `chantwright.engrave`; text goes through Jinja2's escaping.
+"""
+
+from __future__ import annotations
+
+import base64
+from dataclasses import dataclass
+from pathlib import Path
+
+from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+
+from chantwright import safefile
+from chantwright.engrave import StaffOptions, pitch_name, systems
+from chantwright.parish import Piece, Prepared
+from chantwright.tones import Tones
+from chantwright.tuning import degree_name
+
+__all__ = ["write_page"]
+
+_MIME = {".opus": "audio/ogg; codecs=opus", ".mp3": "audio/mpeg", ".flac": "audio/flac"}
+
+
+@dataclass(frozen=True, slots=True)
+class _Sound:
+    name: str
+    kind: str
+    mime: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    number: int
+    item: str
+    note: str
+    title: str
+    tone: str
+    base: str
+    words: tuple[str, ...]
+    pictures: tuple[str, ...]
+    sounds: tuple[_Sound, ...]
+    hymn_file: str
+
+
+def _picture(svg: str) -> str:
+    # An image element keeps any script that might hide in a picture from running.
+    return "data:image/svg+xml;base64," + base64.b64encode(svg.encode()).decode()
+
+
+def _line(piece: Piece, tones: Tones, options: StaffOptions) -> _Line:
+    if piece.singable is None:
+        return _Line(0, piece.item, piece.note, "", "", "", (), (), (), "")
+    hymn = piece.singable.hymn
+    base = ""
+    if hymn.base is not None:
+        name, cents = pitch_name(hymn.base.hz)
+        off = f" {cents:+.0f} cents" if abs(cents) >= 0.5 else ""
+        base = f"{degree_name(hymn.base.degree).capitalize()} = {name}{off}"
+    tone = tones.tones[hymn.tone].english[0] if hymn.tone else ""
+    sounds = tuple(
+        _Sound(name, Path(name).suffix[1:], _MIME.get(Path(name).suffix, "audio/wav"))
+        for name in piece.recordings
+    )
+    return _Line(
+        piece.number,
+        piece.item,
+        piece.note,
+        hymn.title,
+        tone,
+        base,
+        tuple(p.words for p in hymn.phrases),
+        tuple(_picture(svg) for svg in systems(hymn, tones, options)),
+        sounds,
+        piece.hymn_file,
+    )
+
+
+def write_page(prepared: Prepared, tones: Tones) -> Path:
+    """Write ``index.html`` into the folder of what was made.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        From `chantwright.parish.prepare`.
+    tones : Tones
+        For names and for drawing.
+
+    Returns
+    -------
+    Path
+        The page.
+    """
+    environment = Environment(
+        loader=PackageLoader("chantwright.web"),
+        autoescape=select_autoescape(("html",)),
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    letters = prepared.folder.letters
+    options = StaffOptions(letters=None if letters == "none" else letters)
+    sessions = [
+        {
+            "title": session.title,
+            "date": f"{session.civil_date:%A} {session.civil_date.day} {session.civil_date:%B %Y}",
+            "reasons": [r.sentence for r in session.day.reasons] if session.day else [],
+            "questions": list(session.day.open_questions) if session.day else [],
+            "lines": [_line(piece, tones, options) for piece in session.pieces],
+        }
+        for session in prepared.sessions
+    ]
+    html = environment.get_template("week.html").render(
+        parish=prepared.folder,
+        sessions=sessions,
+        missing=prepared.missing,
+        warnings=prepared.warnings,
+        booklet=prepared.booklet.name,
+    )
+    path = prepared.out / "index.html"
+    safefile.write_text(path, html)
+    return path
