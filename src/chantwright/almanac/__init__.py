@@ -1,1 +1,54 @@
-"""Pascha, tone of the week, eothinon and the shape of the services."""
+"""Pascha, tone of the week, eothinon and the shape of the services.
+
+Conventions: dates are civil unless a name says otherwise; the liturgical day begins at Vespers on
+the evening before. Calendars are ``new``, ``old``, ``gregorian``; practices ``greek``, ``slavic``,
+``romanian``. Every value is a proposal, with its reason, until the priest confirms it. Rules and
+sources: docs/almanac.md.
+"""
+
+from chantwright.almanac.count import eothinon, liturgical_date, nominal_tone
+from chantwright.almanac.dates import check_range, long_date, ordinal, parse_date, short_date
+from chantwright.almanac.day import service_day, service_days, week
+from chantwright.almanac.items import items, psalm_kjv
+from chantwright.almanac.knowledge import Almanac, check, load_almanac
+from chantwright.almanac.model import FeastDay, Reason, ServiceDay, SungItem
+from chantwright.almanac.pascha import (
+    CALENDARS,
+    StyleDate,
+    last_pascha,
+    next_pascha,
+    pascha,
+    style_date,
+)
+from chantwright.almanac.report import text, to_json
+
+__all__ = [
+    "CALENDARS",
+    "Almanac",
+    "FeastDay",
+    "Reason",
+    "ServiceDay",
+    "StyleDate",
+    "SungItem",
+    "check",
+    "check_range",
+    "eothinon",
+    "items",
+    "last_pascha",
+    "liturgical_date",
+    "load_almanac",
+    "long_date",
+    "next_pascha",
+    "nominal_tone",
+    "ordinal",
+    "parse_date",
+    "pascha",
+    "psalm_kjv",
+    "service_day",
+    "service_days",
+    "short_date",
+    "style_date",
+    "text",
+    "to_json",
+    "week",
+]

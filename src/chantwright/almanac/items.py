@@ -1,0 +1,263 @@
+"""What is sung in a service, in order, and the tone each thing has.
+
+Conventions: an item takes its tone from the week, the eothinon, a fixed rule, the saint, the feast,
+the katavasiae of the season, or local choice; some are read. `SungItem.tone` is None where the
+books of the day, the priest or the parish decide. Items are listed for the services of a Sunday
+(and, as far as they are the same, of no other day): a weekday gives none.
+
+References: outlines of Great Vespers, Orthros and Divine Liturgy as each row names them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+from chantwright.almanac.count import Place, place
+from chantwright.almanac.dates import ordinal
+from chantwright.almanac.knowledge import Almanac, load_almanac
+from chantwright.almanac.model import ServiceDay, SungItem
+from chantwright.almanac.pascha import StyleDate
+from chantwright.rows import Row
+
+__all__ = ["items", "psalm_kjv"]
+
+_REASONS = {
+    "saint": "In the tone of the saint's own hymn; see the book of the month.",
+    "feast": "In the tone of the feast's or season's own hymn; see the book.",
+    "local": "A local choice of the parish.",
+    "read": "Read, or chanted plainly.",
+}
+
+
+def psalm_kjv(lxx: int) -> str:
+    """Return the King James number of a psalm of the Greek Bible.
+
+    Parameters
+    ----------
+    lxx : int
+        1 to 150.
+
+    Returns
+    -------
+    str
+        One number, or the two psalms or part of a psalm that it answers to.
+    """
+    special = {9: "9-10", 113: "114-115", 114: "116:1-9", 115: "116:10-19"}
+    special |= {146: "147:1-11", 147: "147:12-20"}
+    if lxx in special:
+        return special[lxx]
+    return str(lxx if lxx < 9 or lxx > 147 else lxx + 1)
+
+
+@dataclass(frozen=True, slots=True)
+class _Choice:
+    """The tone of an item and why."""
+
+    tone: int | None
+    reason: str
+    title: str = ""
+    note: str = ""
+    conf: str = ""
+    basis: str = ""
+    origin: str = ""
+
+
+def _holds(row: Row, day: ServiceDay, at: Place) -> bool:
+    """Say whether a proper or katavasia row holds on the day."""
+    if row.get("start") is not None:
+        return at.within(row["start"], row["end"])
+    if row.get("from") is not None:
+        own = StyleDate(*map(int, day.style_date.split("-"))).month_day
+        return bool(row["from"] <= own <= row["to"])
+    return any(mark in day.marks for mark in row.get("day", ()))
+
+
+def _propers(item: Row, day: ServiceDay, at: Place, almanac: Almanac) -> list[Row]:
+    """Return the hymns that the day brings to an item, in the order of the day's marks."""
+    found = [
+        row
+        for row in almanac.propers
+        if (row.get("item") == item.id or (row.get("hymn") and row.get("hymn") == item.get("hymn")))
+        and _holds(row, day, at)
+    ]
+    # A feast on a fixed date comes after the name of the Sunday, unless it hides the Sunday.
+    order = {mark: i for i, mark in enumerate(day.marks)}
+    return sorted(
+        found,
+        key=lambda r: (
+            min((order.get(m, 99) for m in r.get("day", ())), default=0),
+            r.get("item") is None,  # what is meant for this very item goes first
+        ),
+    )
+
+
+def _feast_name(row: Row, day: ServiceDay, almanac: Almanac) -> str:
+    titles = {x.id: x.title for x in almanac.feasts}
+    titles |= {m.id: m.title for many in almanac.movables.values() for m in many}
+    for mark in row.get("day", ()):
+        if mark in day.marks and mark in titles:
+            return titles[mark]
+    return day.season
+
+
+def _proper_choice(row: Row, day: ServiceDay, almanac: Almanac) -> _Choice:
+    tone = row.get("tone")
+    name = _feast_name(row, day, almanac)
+    reason = (
+        f"Of {name}, in its own tone."
+        if tone
+        else f"Of {name}; the books or the parish give the tone."
+    )
+    return _Choice(
+        tone,
+        reason,
+        row.get("title", ""),
+        row.get("note", ""),
+        row.conf,
+        "; ".join(row.src),
+        row.origin,
+    )
+
+
+def _from_eothinon(item: Row, day: ServiceDay, almanac: Almanac) -> _Choice:
+    part = item.get("part", "")
+    number = day.eothinon
+    if part == "gospel":
+        if number and day.eothinon_gospel:
+            gospel = almanac.eothina[number].gospel
+            return _Choice(
+                None, f"The {ordinal(number)} of the eleven.", f"Morning gospel {number}: {gospel}"
+            )
+        return _Choice(
+            None, "Not of the eleven: the gospel of the feast.", "Morning gospel of the feast"
+        )
+    if number and day.eothinon_doxastikon:
+        tone = almanac.eothina[number].tone
+        title = f"Glory: eothinon doxastikon {number}" if part == "doxastikon" else ""
+        told = "" if part == "doxastikon" else ", and not in that of the week"
+        return _Choice(
+            tone, f"In the tone of the doxastikon of eothinon {number} (tone {tone}){told}.", title
+        )
+    if part == "doxastikon":
+        return _Choice(
+            None, "Of the feast or the Triodion, in its own tone.", "Glory at the Praises"
+        )
+    return _Choice(None, "In the tone of the Glory that is sung at the Praises this day.")
+
+
+def _from_katavasia(day: ServiceDay, at: Place, almanac: Almanac) -> _Choice:
+    for row in almanac.katavasiae:
+        if _holds(row, day, at):
+            return _Choice(
+                row.get("tone"),
+                f"With the katavasiae {row['title']}.",
+                "",
+                row.get("note", ""),
+                row.conf,
+                "; ".join(row.src),
+                row.origin,
+            )
+    return _Choice(None, "The typikon names the katavasiae.")
+
+
+def _choose(item: Row, kind: str, day: ServiceDay, at: Place, almanac: Almanac) -> _Choice:
+    """Decide the tone of an item without the hymns that the day brings."""
+    word, _, fixed = kind.partition(":")
+    if word == "fixed":
+        return _Choice(int(fixed), f"Always in tone {fixed} (common use).")
+    if word == "eothinon":
+        return _from_eothinon(item, day, almanac)
+    if word == "katavasia":
+        return _from_katavasia(day, at, almanac)
+    if word == "week":
+        if day.hymns == "feast" or day.tone is None:
+            return _Choice(None, "Of the feast: its book gives hymn and tone.")
+        return _Choice(day.tone, "In the tone of the week.")
+    return _Choice(None, _REASONS[word])
+
+
+def _sung(item: Row, day: ServiceDay, at: Place, almanac: Almanac) -> SungItem:
+    own = f"tone_from_{day.practice}"
+    # A parish that sets the common field means it for its own use too.
+    use_own = item.get(own) is not None and not (
+        "tone_from" in item.own_fields and own not in item.own_fields
+    )
+    kind = str(item[own] if use_own else item["tone_from"])
+    choice = _choose(item, kind, day, at, almanac)
+    tone_from = kind.partition(":")[0]
+    decided_here = "tone_from" in item.own_fields or own in item.own_fields
+    propers = [] if decided_here else _propers(item, day, at, almanac)
+    if propers and (tone_from != "week" or day.hymns == "feast"):
+        choice = _proper_choice(propers.pop(0), day, almanac)
+        tone_from = "local" if choice.tone is None and tone_from == "local" else "feast"
+    also = tuple(
+        f"{_feast_name(row, day, almanac)}: tone {row['tone']}. {row.get('note', '')}".strip()
+        for row in propers
+        if row.get("tone") and row.get("hymn") and (item.get("joins") or kind == "feast")
+    )
+    title = choice.title or str(item["title"])
+    number = day.eothinon
+    if item.get("part") == "exaposteilarion":
+        if number and day.eothinon_exaposteilarion:
+            title = f"Exaposteilarion {number} and its theotokion"
+        else:
+            title = "Exaposteilarion of the day"
+            choice = _Choice(None, "Of the feast or season, not of the eothinon; see the book.")
+            tone_from = "feast"
+    verses = (
+        almanac.by_tone.get((item.id, choice.tone)) if choice.tone and tone_from == "week" else None
+    )
+    source = verses or item
+    return SungItem(
+        id=item.id,
+        title=title,
+        psalm_lxx=str(source.get("psalm_lxx", "")),
+        psalm_kjv=str(source.get("psalm_kjv", "")),
+        tone=choice.tone,
+        tone_from=tone_from,
+        reason="A parish rule. " + choice.reason if decided_here else choice.reason,
+        also=also,
+        note=" ".join(n for n in (str(item.get("note", "")), choice.note) if n),
+        conf=choice.conf or item.conf,
+        basis=choice.basis or "; ".join(item.src),
+        origin=choice.origin or item.origin,
+    )
+
+
+def items(service_day: ServiceDay, overrides: Iterable[Path] = ()) -> tuple[SungItem, ...]:
+    """List what is sung in a service, in order, with the tone of each and why.
+
+    Parameters
+    ----------
+    service_day : ServiceDay
+        From `week`, `service_days` or `service_day`.
+    overrides : iterable of Path
+        Parish files; an ``[[item]]`` row there changes an item or adds one.
+
+    Returns
+    -------
+    tuple of SungItem
+        Empty for weekdays and for services whose order is not known here.
+    """
+    almanac = load_almanac(overrides)
+    at = place(service_day.liturgical_date, service_day.calendar)
+    if not at.sunday:
+        return ()
+    kind = almanac.service(service_day.service)
+    rows: list[Row] = []
+    for name in kind.items_of or (kind.id,):
+        shape = next(
+            (s for m in service_day.marks if (s := almanac.shapes.get((m, name))) is not None), None
+        )
+        for row in almanac.items.get(name, ()):
+            only = row.get("only_on", ())
+            if only and not any(mark in service_day.marks for mark in only):
+                continue
+            if any(mark in service_day.marks for mark in row.get("not_on", ())):
+                continue
+            if shape is not None and not only and row.id not in shape["keep"]:
+                continue
+            rows.append(row)
+    return tuple(_sung(row, service_day, at, almanac) for row in rows)
