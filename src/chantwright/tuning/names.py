@@ -1,0 +1,106 @@
+"""Names of the notes in every spelling.
+
+A degree is an integer step number: ni = 0, pa = 1 ... zo = 6, ni' = 7, zo_ = -1. A note is written
+as its syllable with ``'`` for each octave above the middle series and ``_`` for each below it.
+The seven syllables ni pa vou ga di ke zo stand for do re mi fa sol la ti (common practice); the
+Greek Ζω is therefore B, not C.
+"""
+
+from __future__ import annotations
+
+import difflib
+import unicodedata
+from collections.abc import Mapping
+from functools import lru_cache
+
+from chantwright.errors import ChantError
+from chantwright.rows import load_rows
+
+__all__ = ["NAMINGS", "degree_name", "parse_degree"]
+
+NAMINGS = ("english", "greek", "western", "letter", "arabic", "romanian", "slavonic")
+_UP, _DOWN = "'’ʹ′", "_‚,"
+_SOLFEGE = ("do", "re", "mi", "fa", "sol", "la", "ti")
+_OTHER = {"si": 6, "te": 6, "so": 4, "ut": 0}
+
+
+def _plain(text: str) -> str:
+    """Lower case, without accents."""
+    marks = unicodedata.normalize("NFD", text.strip().casefold())
+    return unicodedata.normalize("NFC", "".join(c for c in marks if not unicodedata.combining(c)))
+
+
+@lru_cache(maxsize=1)
+def _tables() -> tuple[Mapping[str, tuple[str, ...]], Mapping[str, int]]:
+    rows = list(load_rows("chantwright.tuning", ["notes.toml"])["note"].values())
+    printed = {
+        "english": tuple(r.id for r in rows),
+        "greek": tuple(str(r["greek"]) for r in rows),
+        "western": _SOLFEGE,
+        "letter": tuple(str(r["western"]) for r in rows),
+        "arabic": tuple(str(r["arabic"]) for r in rows),
+        "romanian": tuple(str(r["romanian"]) for r in rows),
+        "slavonic": tuple(str(r["slavonic"]) for r in rows),
+    }
+    known: dict[str, int] = dict(_OTHER)
+    for names in printed.values():
+        known.update({_plain(n): i for i, n in enumerate(names)})
+    for i, row in enumerate(rows):
+        known.update({_plain(s): i for s in row["spellings"]})
+    return printed, known
+
+
+def parse_degree(text: str) -> int:
+    """Read a note in any spelling.
+
+    Parameters
+    ----------
+    text : str
+        Such as ``pa'``, ``Ke_``, ``Βου``, ``sol``.
+
+    Returns
+    -------
+    int
+        The degree.
+
+    Raises
+    ------
+    ChantError
+        If it is no note.
+    """
+    bare = text.strip()
+    octave = 0
+    while bare and bare[-1] in _UP + _DOWN:
+        octave += 1 if bare[-1] in _UP else -1
+        bare = bare[:-1]
+    known = _tables()[1]
+    step = known.get(_plain(bare))
+    if step is None:
+        near = difflib.get_close_matches(_plain(bare), list(known), 1, 0.5)
+        hint = f"Did you mean “{near[0]}”?" if near else "Notes are ni pa vou ga di ke zo."
+        raise ChantError(f"“{text}” is not a note.", remedy=hint)
+    return step + 7 * octave
+
+
+def degree_name(degree: int, naming: str = "english") -> str:
+    """Write a degree.
+
+    Parameters
+    ----------
+    degree : int
+        Step number.
+    naming : str
+        One of `NAMINGS`; english is the form used in files.
+
+    Raises
+    ------
+    ChantError
+        If the naming is unknown.
+    """
+    printed = _tables()[0]
+    if naming not in printed:
+        raise ChantError(
+            f"“{naming}” is no way of naming notes.", remedy=f"Choose one of: {', '.join(NAMINGS)}."
+        )
+    octave, step = divmod(degree, 7)
+    return printed[naming][step] + ("'" * octave if octave > 0 else "_" * -octave)
