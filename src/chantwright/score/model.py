@@ -117,7 +117,7 @@ class Phrase:
     scale : str or None
         Scale that begins with this phrase, where it changes.
     rubric : str
-        Printed in red before the phrase and never sung; several lines are parted by ``\\n``.
+        Printed in red before the phrase and never sung; several lines are parted by line ends.
     verse_start : bool
         A blank line stands before the phrase: a new verse or stanza begins.
     rest : Fraction

@@ -1,0 +1,499 @@
+"""From the text of a hymn file to a hymn.
+
+The reading has three steps: lines, then *blocks* (a line of words with the lines that belong to
+it), then phrases. A remark in the body belongs to the block it stands in; one that stands alone
+belongs to the phrase that follows, or, at the end of the file, to the last phrase.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from typing import cast
+
+from chantwright.errors import ChantError, Where
+from chantwright.score.header import is_header, is_remark, read_header, remark_text
+from chantwright.score.model import (
+    CADENCES,
+    UNISON,
+    Cadence,
+    Hymn,
+    Ison,
+    Note,
+    Phrase,
+    Place,
+    Syllable,
+    number,
+)
+from chantwright.score.tokens import (
+    HEADER_KEYS,
+    PHRASE_KEYS,
+    Line,
+    Piece,
+    is_near,
+    key_of,
+    nearest,
+    read_degree,
+    read_fraction,
+    read_group,
+    split_groups,
+    split_words,
+    take_mark,
+    unguard,
+)
+from chantwright.score.validate import ID, MAX_BEATS, MAX_DENOMINATOR, validate
+
+__all__ = ["read_hymn"]
+
+_DIVIDED = ("notes", "ison", "stress")
+_TOKEN = re.compile(r"\S+")
+_NUCLEUS = re.compile("[aeiouyαεηιουω]+")
+_MARKS: tuple[Cadence | None, ...] = (None, "medial", "full", "final")
+_WORDS_REMEDY = "If it is words to sing, begin the line with \\."
+
+
+@dataclass(slots=True)
+class _Block:
+    """A line of words and what stands with it."""
+
+    words: Line
+    rubric: str = ""
+    verse_start: bool = False
+    remarks: list[str] = field(default_factory=list)
+    keys: dict[str, Line] = field(default_factory=dict)
+
+    def tokens(self, key: str) -> list[Piece]:
+        """Cut a line into what stands between its blanks, without a phrase mark at its end."""
+        line, _ = take_mark(self.keys[key])
+        return [Piece(m[0], m.start()) for m in _TOKEN.finditer(line.text)]
+
+
+# --- blocks ---------------------------------------------------------------------------------
+
+
+def _rubric(line: Line) -> tuple[str, Line]:
+    """Take a rubric off the front of a line; give its text and the rest of the line."""
+    text, letters, i = line.text, list[str](), 1
+    kept = 0  # how far blanks are the teacher's own, said by a backslash
+    while i < len(text) and text[i] != "}":
+        if text[i] == "\\" and i + 1 < len(text):
+            i += 1
+            kept = len(letters) + 1
+        elif not letters and text[i].isspace():
+            i += 1
+            continue
+        letters.append(text[i])
+        i += 1
+    if i >= len(text):
+        raise line.error(
+            "a rubric is not closed.",
+            "End it with } on the same line; begin each further line of it with { again.",
+            at=0,
+            word=text.split()[0],
+        )
+    while len(letters) > kept and letters[-1].isspace():
+        letters.pop()
+    return "".join(letters), line.part(i + 1)
+
+
+class _Body:
+    """Gathers the lines after the head into blocks."""
+
+    def __init__(self, *, verse_start: bool) -> None:
+        self.blocks: list[_Block] = []
+        self.remarks: list[str] = []  # not yet given to a phrase
+        self.rubric: list[str] = []
+        self.rubric_line: Line | None = None
+        self.verse_start = verse_start
+        self.open = False  # whether the last block can still take lines
+
+    def blank(self) -> None:
+        if self.open:
+            self._give_remarks()
+        self.open = False
+        self.verse_start = self.verse_start or bool(self.blocks)
+
+    def line(self, line: Line) -> None:
+        bare = line.part(0)
+        if is_remark(bare):
+            self.remarks.append(remark_text(line))
+        elif bare.text.startswith("{"):
+            text, rest = _rubric(bare)
+            self.rubric.append(text)
+            self.rubric_line = bare
+            self.open = False
+            if rest.text:
+                self._words(rest)
+        elif found := key_of(bare.text):
+            self._keyed(bare, *found)
+        else:
+            self._words(bare)
+
+    def end(self) -> list[str]:
+        """Close the body; give the remarks that no phrase can take."""
+        if self.rubric_line is not None:
+            raise self.rubric_line.error(
+                "a rubric stands at the end, with no phrase after it.",
+                "Move it before the phrase it belongs to, or make a remark of it: begin it with #.",
+                at=0,
+            )
+        if self.blocks:
+            self._give_remarks()
+        return self.remarks
+
+    def _give_remarks(self) -> None:
+        self.blocks[-1].remarks += self.remarks
+        self.remarks = []
+
+    def _words(self, line: Line) -> None:
+        block = _Block(line, "\n".join(self.rubric), self.verse_start, self.remarks)
+        self.blocks.append(block)
+        self.remarks, self.rubric, self.rubric_line = [], [], None
+        self.verse_start, self.open = False, True
+
+    def _keyed(self, line: Line, key: str, after: int) -> None:
+        if key in PHRASE_KEYS:
+            if not self.open:
+                raise line.error(
+                    f"a “{key}:” line has no words above it.",
+                    f"Put it directly under the words it belongs to. {_WORDS_REMEDY}",
+                    word=key,
+                )
+            block = self.blocks[-1]
+            if key in block.keys:
+                raise line.error(
+                    f"this phrase has two “{key}:” lines.", "Keep one of the two.", word=key
+                )
+            block.keys[key] = line.part(after)
+            self._give_remarks()
+        elif key in HEADER_KEYS:
+            raise line.error(
+                f"the header line “{key}:” stands among the words.",
+                f"Move it to the top of the file, above the first blank line. {_WORDS_REMEDY}",
+                word=key,
+            )
+        elif is_near(key, PHRASE_KEYS):
+            raise line.error(
+                f"“{key}:” is not known here.",
+                f"Did you mean “{nearest(key, PHRASE_KEYS)}:”? {_WORDS_REMEDY}",
+                word=key,
+            )
+        else:
+            self._words(line)
+
+
+# --- counting -------------------------------------------------------------------------------
+
+
+def _ordinal(n: int) -> str:
+    ending = "th" if 10 <= n % 100 <= 20 else {1: "st", 2: "nd", 3: "rd"}.get(n % 10, "th")
+    return f"{n}{ending}"
+
+
+def _count(n: int, what: str) -> str:
+    return f"{n} {what}" if n == 1 else f"{n} {what}s"
+
+
+def _nuclei(text: str) -> int:
+    """Rough number of syllables of a word, good enough to point a finger."""
+    letters = "".join(c for c in unicodedata.normalize("NFD", text.lower()) if c.isalpha())
+    found = _NUCLEUS.findall(letters)
+    silent = len(found) > 1 and letters.endswith("e") and found[-1] == "e"
+    return len(found) - silent
+
+
+def _mismatch(
+    line: Line, words: list[list[Piece]], got: Sequence[Piece], what: str, remedy: str
+) -> ChantError:
+    """Say that a line does not have one sign for each syllable, and where it may go wrong."""
+    flat = [(n, word, s) for n, word in enumerate(words, start=1) for s in word]
+    total = f"{_count(len(flat), 'syllable')} but {_count(len(got), what)}"
+    if len(got) > len(flat):
+        extra = got[len(flat)]
+        suspects = [
+            (n, word) for n, word in enumerate(words, 1) if _nuclei(_plain(word)) > len(word)
+        ]
+        hint = (
+            f"the {_ordinal(suspects[0][0])} word “{_plain(suspects[0][1])}” may lack a hyphen"
+            if suspects
+            else f"the first {what} too many is “{extra.text}”"
+        )
+        return line.error(f"{total}; {hint}.", remedy, at=extra.at, word=extra.text)
+    n, word, syllable = flat[len(got)]
+    name = f"“{syllable.text}”" + (f" of “{_plain(word)}”" if len(word) > 1 else "")
+    return line.error(
+        f"{total}; nothing is left for {name}, the {_ordinal(n)} word.",
+        remedy,
+        at=len(line.text),
+        word=syllable.text,
+    )
+
+
+def _plain(word: list[Piece]) -> str:
+    return "".join(s.text for s in word)
+
+
+# --- phrases --------------------------------------------------------------------------------
+
+
+def _notes(block: _Block, words: list[list[Piece]], count: int) -> list[tuple[Note, ...]]:
+    if "notes" not in block.keys:
+        return [()] * count
+    line, _ = take_mark(block.keys["notes"])
+    groups = split_groups(line)
+    notes = [read_group(line, g) for g in groups]
+    if len(groups) != count:
+        raise _mismatch(
+            line,
+            words,
+            groups,
+            "note group",
+            "Give one group to each syllable: join notes of one syllable with + (pa+vou), and "
+            "write - for a syllable without notes.",
+        )
+    return notes
+
+
+def _isons(block: _Block, words: list[list[Piece]], count: int, held: Ison) -> list[Ison]:
+    if "ison" not in block.keys:
+        return [None] * count
+    line, tokens = block.keys["ison"], block.tokens("ison")
+    isons: list[Ison] = []
+    for token in tokens:
+        name = token.text.lower()
+        if name == UNISON:
+            held = UNISON
+        elif name == "none":
+            held = None
+        elif name != ".":
+            held = read_degree(line, token.text, token.at)
+        isons.append(held)
+    if len(isons) != count:
+        raise _mismatch(
+            line,
+            words,
+            tokens,
+            "ison sign",
+            "Give one to each syllable: a degree, unison, none, or . for the same as before.",
+        )
+    return isons
+
+
+def _stresses(block: _Block, words: list[list[Piece]], count: int) -> list[int]:
+    if "stress" not in block.keys:
+        return [0] * count
+    line = block.keys["stress"]
+    digits = [Piece(c, t.at + i) for t in block.tokens("stress") for i, c in enumerate(t.text)]
+    for digit in digits:
+        if digit.text not in ("0", "1", "2"):
+            raise line.error(
+                f"“{digit.text}” is not a stress.",
+                "Write a figure for each syllable: 1 main stress, 2 light stress, 0 none.",
+                at=digit.at,
+                word=digit.text,
+            )
+    if len(digits) != count:
+        raise _mismatch(
+            line, words, digits, "stress figure", "Write one figure (0, 1 or 2) for each syllable."
+        )
+    return [int(d.text) for d in digits]
+
+
+def _cadence(block: _Block, bars: int) -> Cadence | None:
+    marked = _MARKS[bars]
+    line = block.keys.get("cadence")
+    if line is None or not line.text:
+        return marked
+    name = line.text.lower()
+    if name not in CADENCES:
+        raise line.error(
+            f"“{line.text[:20]}” is not a cadence.",
+            f"Write one of: {', '.join(CADENCES)}.",
+            at=0,
+            word=line.text,
+        )
+    cadence: Cadence = name
+    # A long close is a final one drawn out, so ||| may stand with it.
+    if marked not in (None, cadence) and (marked, cadence) != ("final", "long"):
+        raise line.error(
+            f"the phrase mark says {marked} but this line says {cadence}.",
+            "Take one of the two away.",
+            at=0,
+            word=line.text,
+        )
+    return cadence
+
+
+def _rest(block: _Block) -> Fraction:
+    line = block.keys.get("rest")
+    if line is None or not line.text:
+        return Fraction(0)
+    value = read_fraction(line.text)
+    if value is None or value > MAX_BEATS or value.denominator > MAX_DENOMINATOR:
+        raise line.error(
+            f"“{line.text[:20]}” is not a number of beats.",
+            f"Write the beats of silence after the phrase, such as 1. {_WORDS_REMEDY}",
+            at=0,
+            word=line.text,
+        )
+    return value
+
+
+def _scale(block: _Block) -> str | None:
+    line = block.keys.get("scale")
+    if line is None or not line.text:
+        return None
+    text = unguard(line.text)
+    if text.split() != [text]:
+        raise line.error(
+            "the name of a scale is one word.",
+            f"Write it without blanks. {_WORDS_REMEDY}",
+            at=0,
+            word=line.text,
+        )
+    return text
+
+
+def _divided(block: _Block) -> bool:
+    if any(key in block.keys for key in _DIVIDED):
+        return True
+    return "ids" in block.keys and len(block.tokens("ids")) > 1
+
+
+class _Builder:
+    """Turns blocks into phrases, one after another; knows the ison held so far and ids in use."""
+
+    def __init__(self) -> None:
+        self.held: Ison = None
+        self.ids: set[str] = set()
+
+    def phrase(self, block: _Block) -> Phrase:
+        words, bars = take_mark(block.words)
+        if not unguard(words.text):
+            raise block.words.error(
+                "a phrase mark stands without words.",
+                "Write it at the end of the line of words that it closes.",
+                at=0,
+                word=block.words.text,
+            )
+        common = Phrase(
+            cadence=_cadence(block, bars),
+            scale=_scale(block),
+            rubric=block.rubric,
+            verse_start=block.verse_start,
+            rest=_rest(block),
+            remarks=tuple(block.remarks),
+        )
+        if not _divided(block):
+            text = unguard(words.text)
+            if not text.strip():
+                raise words.error("this line holds no words.", "Write them, or take it out.")
+            self.held = None
+            return replace(common, text=text, id=self._ids(block, [])[0])
+        pieces = split_words(words)
+        count = sum(len(word) for word in pieces)
+        notes = _notes(block, pieces, count)
+        isons = _isons(block, pieces, count, self.held)
+        stresses = _stresses(block, pieces, count)
+        self.held = isons[-1]
+        name, *names = self._ids(block, pieces)
+        syllables: list[Syllable] = []
+        for word in pieces:
+            for at, piece in enumerate(word):
+                i = len(syllables)
+                if not piece.text.strip():
+                    raise words.error(
+                        "a syllable holds no letters.",
+                        "Write them, or take the backslash away.",
+                        at=piece.at,
+                    )
+                syllables.append(
+                    Syllable(
+                        piece.text, _place(at, len(word)), stresses[i], notes[i], isons[i], names[i]
+                    )
+                )
+        return replace(common, syllables=tuple(syllables), id=name)
+
+    def _ids(self, block: _Block, words: list[list[Piece]]) -> list[str]:
+        """Ids of the phrase and its syllables; empty where `number` will give the plain one."""
+        count = sum(len(word) for word in words)
+        if "ids" not in block.keys:
+            return [""] * (count + 1)
+        line, tokens = block.keys["ids"], block.tokens("ids")
+        if len(tokens) > 1 and len(tokens) != count + 1:
+            raise line.error(
+                f"{_count(count, 'syllable')} but {len(tokens) - 1} ids after the phrase's own.",
+                "Take the ids line away; new ids are given by themselves.",
+                word=tokens[-1].text,
+                at=tokens[-1].at,
+            )
+        for token in tokens:
+            if token.text == ".":
+                continue
+            if not ID.fullmatch(token.text) or token.text in self.ids:
+                raise line.error(
+                    "this id is used twice."
+                    if token.text in self.ids
+                    else "this is not an id: it begins with a letter and goes on with letters, "
+                    "digits, “_”, “.” or “-”.",
+                    "Take the ids line away; new ids are given by themselves.",
+                    word=token.text,
+                    at=token.at,
+                )
+            self.ids.add(token.text)
+        names = ["" if t.text == "." else t.text for t in tokens]
+        return names if len(names) == count + 1 else (names or [""]) + [""] * count
+
+
+def _place(at: int, length: int) -> Place:
+    if length == 1:
+        return "single"
+    if at == 0:
+        return "begin"
+    return "end" if at == length - 1 else "middle"
+
+
+# --- the whole ------------------------------------------------------------------------------
+
+
+def _lines(text: str, file: str) -> list[Line]:
+    if not text.isascii():
+        try:
+            text.encode("utf-8")
+        except UnicodeEncodeError as exc:
+            raise ChantError(
+                "the text holds a broken character.",
+                where=Where(file, len(text[: exc.start].splitlines()) or 1),
+                remedy="Delete it and type it again.",
+            ) from None
+    rows = text.removeprefix("\ufeff").splitlines()
+    return [Line(row, n, file) for n, row in enumerate(rows, start=1)]
+
+
+def read_hymn(text: str, file: str = "") -> Hymn:
+    """Read the text of a hymn file; see `chantwright.score.hymnfile.loads`."""
+    lines = _lines(text, file)
+    blank = [not line.text.strip() for line in lines]
+    start = next((i for i, empty in enumerate(blank) if not empty), len(lines))
+    stop = next((i for i in range(start, len(lines)) if blank[i]), len(lines))
+    more = not all(blank[stop:])
+    hymn, verse_start = Hymn(), start > 0
+    if is_header(lines[start:stop], more=more):
+        hymn = read_header(lines[start:stop])
+        start = next((i for i in range(stop, len(lines)) if not blank[i]), len(lines))
+        verse_start = start - stop > 1
+    body = _Body(verse_start=verse_start)
+    for line, empty in zip(lines[start:], blank[start:], strict=True):
+        if empty:
+            body.blank()
+        else:
+            body.line(line)
+    left = body.end()
+    builder = _Builder()
+    phrases = tuple(builder.phrase(b) for b in body.blocks)
+    hymn = number(replace(hymn, phrases=phrases, remarks=(*hymn.remarks, *left)))
+    validate(hymn)
+    return hymn
