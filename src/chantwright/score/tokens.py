@@ -62,13 +62,20 @@ PHRASE_KEYS = ("notes", "ison", "stress", "scale", "rest", "cadence", "ids")
 _KEY = re.compile(r"\s*([A-Za-z][A-Za-z ]{0,23}?)\s*:")
 _MARK = re.compile(r"(?<![\\|])(\|+)\s*\Z")
 _WHOLE = re.compile(r"[0-9]{1,6}")
-_RATIO = re.compile(r"([0-9]{1,6})\s*/\s*([0-9]{1,6})")
+_RATIO = re.compile(r"([0-9]{1,8})\s*/\s*([0-9]{1,6})")
 _DECIMAL = re.compile(r"([0-9]{0,6})[.,]([0-9]{1,4})")
 _VULGAR = re.compile(r"([0-9]{0,3})([½¼¾⅓⅔⅛])")
 _GROUP = re.compile(r"(?:\([^)]*\)|\s*\+\s*(?=\S)|\S)+")
 _PLUS = re.compile(r"((?:\([^)]*\)|[^+])*)(?:\+|\Z)")
 _BEND = re.compile(r"\(([^()]*)\)")
 _BYTE_ORDER_MARK = "\ufeff"
+
+
+def _strip_end(text: str) -> str:
+    """Drop the blanks at the end, but not one that a backslash keeps."""
+    bare = text.rstrip()
+    backslashes = len(bare) - len(bare.rstrip("\\"))
+    return text[: len(bare) + backslashes % 2]
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +110,7 @@ class Line:
         """Cut out a part, without the blanks around it."""
         text = self.text[begin:end]
         blanks = len(text) - len(text.lstrip())
-        return Line(text.strip(), self.number, self.file, self.start + begin + blanks)
+        return Line(_strip_end(text.lstrip()), self.number, self.file, self.start + begin + blanks)
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,9 +217,7 @@ def take_mark(line: Line) -> tuple[Line, int]:
             at=found.start(1),
             word=found[1],
         )
-    return Line(line.text[: found.start(1)].rstrip(), line.number, line.file, line.start), len(
-        found[1]
-    )
+    return line.part(0, found.start(1)), len(found[1])
 
 
 # --- numbers --------------------------------------------------------------------------------
@@ -429,7 +434,7 @@ def write_words(syllables: tuple[Syllable, ...]) -> str:
         text = syllable.text
         if syllable.place in ("single", "end"):
             out.append(_escape(text))
-        elif text.endswith("-"):
+        elif len(text) > 1 and text.endswith("-"):
             out.append(f"{_escape(text[:-1])}--")
         else:
             out.append(f"{_escape(text)}-")
