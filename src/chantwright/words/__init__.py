@@ -1,1 +1,14 @@
-"""Words into syllables, stresses and phrases."""
+"""Words: cleaning of pasted text, syllables, stress and phrases.
+
+`read_words` takes a text in any pasted state and returns its words divided and accented, with a
+list of everything that was changed. `to_phrases` makes score phrases of them; `divide` does so
+for a hymn that has words alone. `psalm` gives psalms of the King James Version.
+
+The teacher's marks always win: see ``docs/words.md``.
+"""
+
+from chantwright.words.lines import divide, read_words, to_phrases
+from chantwright.words.psalter import psalm
+from chantwright.words.text import Change, Syl, Text, Word
+
+__all__ = ["Change", "Syl", "Text", "Word", "divide", "psalm", "read_words", "to_phrases"]

@@ -1,0 +1,254 @@
+"""Where a singer breathes: running words split into phrases.
+
+The teacher's bars decide where there are any; a verse always ends a phrase. Elsewhere the
+cheapest set of ends is found by dynamic programming: each place between two words has a price by
+punctuation and by the words around it, some places are forbidden (after an article, between *of*
+and its noun ...), and each phrase has a price by its number of syllables.
+
+Conventions
+-----------
+Prices are in the units of ``phrasing.toml``. A phrase wants about nine syllables, is easy between
+5 and 12, and never longer than 16 unless no place is allowed.
+
+References
+----------
+Length and order of places: common practice of lining out psalms; the window of 5-14 syllables is
+that of the poetic lines of modern prose psalters (World English Bible: 88 % of lines).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from chantwright.score import Cadence
+from chantwright.words.lexicon import Lists, load_lists
+from chantwright.words.stress import key
+from chantwright.words.text import Change, Text, Word
+
+__all__ = ["LONGEST", "Span", "forbidden", "split"]
+
+LONGEST = 16
+FORBIDDEN = 1e6
+_BARS: dict[str, Cadence] = {"|": "medial", "||": "full", "|||": "final"}
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A phrase as a run of words.
+
+    Attributes
+    ----------
+    first, stop : int
+        Indexes of its first word and of the word after its last.
+    cadence : str
+        medial, full or final.
+    """
+
+    first: int
+    stop: int
+    cadence: Cadence
+
+    def to_json(self, words: Sequence[Word]) -> dict[str, Any]:
+        """Return the span as plain values; see `Text.to_json`."""
+        own = words[self.first : self.stop]
+        stress = [n for w in own for n in w.stress]
+        strong = [i for i, n in enumerate(stress) if n == 1]
+        return {
+            "first": self.first,
+            "last": self.stop - 1,
+            "words": " ".join(w.before + w.text + w.after for w in own),
+            "syllables": len(stress),
+            "cadence": self.cadence,
+            "close": stress[strong[-1] :] if strong else [],
+            "verse_start": own[0].verse_start and self.first > 0,
+            "rubric": " ".join(w.rubric for w in own if w.rubric),
+        }
+
+
+def split(text: Text, lists: Lists | None = None) -> tuple[tuple[Span, ...], tuple[Change, ...]]:
+    """Split a text into phrases.
+
+    Parameters
+    ----------
+    text : Text
+        Divided words.
+    lists : Lists, optional
+        Prices and classes; ours when left out.
+
+    Returns
+    -------
+    tuple of Span, tuple of Change
+        The phrases, and what had to be done against the teacher's bars.
+    """
+    own = lists or load_lists()
+    words = text.words
+    changes: list[Change] = []
+    ends: list[int] = []
+    for first, stop in _verses(words):
+        barred = [i for i in range(first, stop) if words[i].bar]
+        if not barred:
+            ends += _cheapest(words, first, stop, own)
+            continue
+        start = first
+        for end in [*(b + 1 for b in barred if b + 1 < stop), stop]:
+            count = sum(len(w.syllables) for w in words[start:end])
+            if count > LONGEST and not any(w.keep for w in words[start:end]):
+                inner = _cheapest(words, start, end, own)
+                if len(inner) > 1:
+                    changes.append(_too_long(words, start, end, count, inner))
+                ends += inner
+            else:
+                ends.append(end)
+            start = end
+    spans = []
+    start = 0
+    for end in ends:
+        spans.append(Span(start, end, _cadence(words, end)))
+        start = end
+    return tuple(spans), tuple(changes)
+
+
+def _too_long(
+    words: Sequence[Word], start: int, end: int, count: int, inner: Sequence[int]
+) -> Change:
+    whole = " ".join(w.text for w in words[start:end])
+    parts, at = [], start
+    for stop in inner:
+        parts.append(" ".join(w.text for w in words[at:stop]))
+        at = stop
+    return Change(
+        "long phrase",
+        whole,
+        " | ".join(parts),
+        words[start].line,
+        words[start].column,
+        f"{count} syllables between bars are more than {LONGEST}; write ~ inside to keep it whole",
+    )
+
+
+def _verses(words: Sequence[Word]) -> list[tuple[int, int]]:
+    starts = [i for i, w in enumerate(words) if i == 0 or w.verse_start]
+    return list(zip(starts, [*starts[1:], len(words)], strict=True))
+
+
+def _cadence(words: Sequence[Word], end: int) -> Cadence:
+    last = words[end - 1]
+    if end == len(words):
+        return "final"
+    if last.bar:
+        return _BARS[last.bar]
+    if words[end].verse_start or re.search(r"[.;:!?…]", last.after):
+        return "full"
+    return "medial"
+
+
+def forbidden(words: Sequence[Word], i: int, lists: Lists) -> bool:
+    """Whether a phrase may never end after word `i`, unless the teacher says so."""
+    word, following = words[i], words[i + 1]
+    if word.keep:
+        return True
+    if re.search(r"[.,;:!?…—–]", word.after):
+        return False
+    name, after = key(word.text), key(following.text)
+    for kind in ("article", "possessive", "preposition", "tie"):
+        if lists.is_a(name, kind):
+            return True
+    if lists.is_a(name, "subject") or lists.is_a(after, "object"):
+        return True
+    if lists.is_a(name, "auxiliary"):
+        return True
+    if lists.is_a(after, "clings") or (after.endswith("'s") and False):
+        return True
+    return lists.pairs.get((name, after)) is not None
+
+
+def _price(words: Sequence[Word], i: int, lists: Lists) -> float:
+    """Price of ending a phrase after word `i`."""
+    prices = lists.prices
+    word, following = words[i], words[i + 1]
+    if forbidden(words, i, lists):
+        return FORBIDDEN
+    after = key(following.text)
+    if re.search(r"[.;:!?…]", word.after):
+        return prices["stop"]
+    verse_line = prices["line"] if word.line_end else 0.0
+    if re.search(r"[,—–]", word.after):
+        return prices["comma"] + verse_line
+    if lists.is_a(after, "joiner"):
+        base = prices["joiner"]
+        if after in ("and", "or", "nor") and _bare_pair(words, i, lists):
+            base = prices["pair"]
+        return base + verse_line
+    if lists.is_a(after, "preposition"):
+        return _preposition_price(words, i, lists) + verse_line
+    for kind in ("subject", "auxiliary", "article", "possessive"):
+        if lists.is_a(after, kind):
+            return prices[kind] + verse_line
+    return prices["other"] + verse_line
+
+
+def _preposition_price(words: Sequence[Word], i: int, lists: Lists) -> float:
+    after = key(words[i + 1].text)
+    if after == "of":
+        return lists.prices["of"]
+    run = 0
+    for word in words[i + 1 :]:
+        run += 1
+        if re.search(r"[.,;:!?…]", word.after):
+            break
+    return lists.prices["preposition" if run >= 4 else "short preposition"]
+
+
+def _bare_pair(words: Sequence[Word], i: int, lists: Lists) -> bool:
+    """Whether "X and Y" joins two bare words ("goodness and mercy")."""
+    if i + 2 >= len(words):
+        return False
+    light = ("article", "possessive", "preposition", "subject", "auxiliary", "joiner", "object")
+    return not any(lists.is_a(key(words[i + 2].text), kind) for kind in light)
+
+
+def _length_price(count: int) -> float:
+    price = 0.04 * (count - 9) ** 2
+    if count > 12:
+        price += 0.5 * (count - 12) ** 1.5
+    if count > LONGEST:
+        price += 12.0 * (count - LONGEST)
+    if count < 5:
+        price += 1.5 * (5 - count)
+    if count < 3:
+        price += 8.0 * (3 - count)
+    return price
+
+
+def _cheapest(words: Sequence[Word], first: int, stop: int, lists: Lists) -> list[int]:
+    """Ends (exclusive) of the cheapest phrases of one run of words."""
+    counts = [len(w.syllables) for w in words[first:stop]]
+    prices = [_price(words, i, lists) if i + 1 < stop else 0.0 for i in range(first, stop)]
+    swallow = [
+        lists.prices["swallow"] if re.search(r"[.;:!?…]", words[i].after) else 0.0
+        for i in range(first, stop)
+    ]
+    n = stop - first
+    best: list[tuple[float, int]] = [(0.0, 0)] + [(float("inf"), 0)] * n
+    each = lists.prices["break"]
+    for end in range(1, n + 1):
+        count, passed = 0, 0.0
+        for start in range(end - 1, -1, -1):
+            count += counts[start]
+            if count > 3 * LONGEST and best[end][0] < float("inf"):
+                break
+            cost = best[start][0] + _length_price(count) + passed
+            cost += prices[end - 1] + (each if end < n else 0.0)
+            if cost < best[end][0]:
+                best[end] = (cost, start)
+            if start:
+                passed += swallow[start - 1]
+    ends = []
+    at = n
+    while at:
+        ends.append(first + at)
+        at = best[at][1]
+    return ends[::-1]

@@ -1,0 +1,188 @@
+"""Stress in context: which syllables of a running English line carry the accent.
+
+Words of two or more syllables keep the stress of their reading. Words of one syllable have a
+level (``levels.toml``) and are lifted or left by their neighbours:
+
+* a possessive or article before an auxiliary makes it a noun ("thy will");
+* a pronoun after a weak preposition takes the accent unless one follows at once ("unto thee");
+* a weak word that closes a clause after a weak syllable takes it ("art thou, O Lord");
+* where three weak syllables meet, the middle one is raised to a secondary stress, but never an
+  article, *of* or *to*.
+
+Syllables the teacher marked never move.
+
+References
+----------
+Promotion of weak syllables between weak ones: Attridge, The Rhythms of English Poetry (1982), from
+memory. The levels: common practice.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+
+from chantwright.words.lexicon import Lists
+from chantwright.words.text import Syl, Word
+
+__all__ = ["FULL", "accent", "key"]
+
+FULL = 5
+_BY_STRESS = {1: FULL, 2: 3, 0: 1}
+_CLAUSE = re.compile(r"[.,;:!?…—–]")
+_INITIAL = ("out", "glory", "both", "let")
+
+
+def key(word: str) -> str:
+    """Return a word as lists have it: lower case, plain apostrophes, no accents but its own."""
+    return word.lower().replace("’", "'").replace("‘", "'")
+
+
+def closes(word: Word) -> bool:
+    """Whether a clause ends after a word."""
+    return bool(word.bar or _CLAUSE.search(word.after))
+
+
+def accent(words: Sequence[Word], lists: Lists) -> tuple[Word, ...]:
+    """Give every syllable its level and its stress.
+
+    Parameters
+    ----------
+    words : sequence of Word
+        With the stress of their readings.
+    lists : Lists
+        Levels, classes and pairs.
+
+    Returns
+    -------
+    tuple of Word
+        The same words.
+    """
+    leveled = [_leveled(w, lists) for w in words]
+    done: list[Word] = []
+    for i, word in enumerate(leveled):
+        if word.fixed:
+            done.append(word)
+            continue
+        done.append(_in_context(i, word, done, leveled, lists))
+    return _raised(done, lists)
+
+
+def _leveled(word: Word, lists: Lists) -> Word:
+    if word.fixed:
+        syllables = tuple(replace(s, level=_BY_STRESS[s.stress]) for s in word.syllables)
+        return replace(word, syllables=syllables)
+    name = key(word.text)
+    if len(word.syllables) == 1:
+        level = lists.levels.get(name, FULL)
+        only = Syl(word.syllables[0].text, level, 1 if level >= 4 else 0)
+        return replace(word, syllables=(only,))
+    weak = lists.is_a(name, "unstressed_pair")
+    return replace(
+        word,
+        syllables=tuple(
+            Syl(s.text, 1, 0) if weak else Syl(s.text, _BY_STRESS[s.stress], s.stress)
+            for s in word.syllables
+        ),
+    )
+
+
+def _in_context(
+    i: int, word: Word, done: Sequence[Word], words: Sequence[Word], lists: Lists
+) -> Word:
+    before = done[-1] if done and not word.verse_start else None
+    after = words[i + 1] if i + 1 < len(words) and not words[i + 1].verse_start else None
+    name = key(word.text)
+    opens = before is None or closes(before)
+    if before is not None and (told := lists.pairs.get((key(before.text), name))) is not None:
+        return _set(word, told)
+    if len(word.syllables) != 1:
+        return word
+    own = word.syllables[0]
+    previous = before.syllables[-1].stress if before is not None else None
+    following = after.syllables[0].stress if after is not None else None
+    if lists.is_a(name, "auxiliary") and before is not None and not opens:
+        named = key(before.text)
+        if lists.is_a(named, "possessive") or lists.is_a(named, "article"):
+            return _set(word, (1,))
+    if own.stress == 0 and lists.is_a(name, "object") and before is not None:
+        weak = lists.is_a(key(before.text), "weak_preposition")
+        if (
+            weak
+            and not previous
+            and not opens
+            and (following == 0 or after is None or closes(word))
+        ):
+            return _set(word, (1,))
+    ends = closes(word) or after is None
+    if own.stress == 0 and ends and not opens and not previous and own.level >= 1:
+        if own.level >= 2 or not lists.is_a(name, "never_raised"):
+            return _set(word, (1,))
+    return word
+
+
+def _set(word: Word, stress: Sequence[int]) -> Word:
+    return replace(
+        word,
+        syllables=tuple(
+            replace(s, stress=n, level=max(s.level, 4) if n == 1 else min(s.level, 3))
+            for s, n in zip(word.syllables, stress, strict=True)
+        ),
+    )
+
+
+def _raised(words: Sequence[Word], lists: Lists) -> tuple[Word, ...]:
+    """Raise the middle of three weak syllables to a secondary stress, clause by clause."""
+    flat = [(i, j) for i, w in enumerate(words) for j in range(len(w.syllables))]
+    stress = [words[i].syllables[j].stress for i, j in flat]
+    raised: set[int] = set()
+    start = 0
+    for k, (i, j) in enumerate(flat):
+        word = words[i]
+        last = j == len(word.syllables) - 1
+        ends = last and (closes(word) or i + 1 == len(words) or words[i + 1].verse_start)
+        if ends:
+            _raise_clause(words, flat, stress, start, k + 1, raised, lists)
+            start = k + 1
+    found = list(words)
+    for k in raised:
+        i, j = flat[k]
+        syllables = list(found[i].syllables)
+        syllables[j] = replace(syllables[j], stress=2)
+        found[i] = replace(found[i], syllables=tuple(syllables))
+    return tuple(found)
+
+
+def _raise_clause(
+    words: Sequence[Word],
+    flat: Sequence[tuple[int, int]],
+    stress: list[int],
+    start: int,
+    stop: int,
+    raised: set[int],
+    lists: Lists,
+) -> None:
+    while True:
+        best: tuple[float, int] | None = None
+        k = start
+        while k < stop:
+            end = k
+            while end < stop and stress[end] == 0:
+                end += 1
+            for at in range(k + 1, end - 1):
+                i, _ = flat[at]
+                word = words[i]
+                if len(word.syllables) > 1 or word.fixed:
+                    continue
+                if lists.is_a(key(word.text), "never_raised"):
+                    continue
+                middle = abs(at - (k + end - 1) / 2)
+                price = middle - 0.5 * word.syllables[0].level
+                if best is None or price < best[0]:
+                    best = (price, at)
+            k = max(end, k + 1)
+        if best is None:
+            return
+        stress[best[1]] = 2
+        raised.add(best[1])
