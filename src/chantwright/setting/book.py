@@ -1,0 +1,335 @@
+"""Formula books: the melodic formulas of each branch, as rows.
+
+A ``[[book]]`` row is one branch of one tone; its ``id`` is the branch's own (``t1.heirmologic``).
+A ``[[formula]]`` row belongs to a book and is one old figure: an opening, a bridge (one foot of
+plain filler), or a cadence. ``[[weight]]`` rows are the prices of the setter, ``[[light]]`` rows
+the small words that never take a stress of their own. A parish file with rows of the same shape
+wins row by row.
+
+Conventions
+-----------
+Roles
+    ``open``; ``bridge``; the cadences ``medial``, ``full``, ``final``, ``long``. Psalm verses have
+    their own: ``vopen``, ``vfoot``, ``vmed``, ``vfin``.
+Shape of a cadence
+    What follows the last stress: ``1`` nothing, ``10`` one weak syllable, ``100`` two or more,
+    ``11`` two stresses side by side at the end; ``any`` asks for nothing.
+
+References
+----------
+Keying formulas to cadence note and last accents is common practice; so Wellesz, *A History of
+Byzantine Music and Hymnography* (the chapter on formulas), and the published handbooks of formulas.
+The notes of our rows are from memory of common practice, as each row says.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from chantwright.errors import ChantError
+from chantwright.rows import Row, load_rows
+from chantwright.setting.slots import Slot, SlotNote, parse_slots, shortest
+from chantwright.tuning import degree_name, parse_degree
+
+__all__ = [
+    "CADENCE_ROLES",
+    "ROLES",
+    "SHAPES",
+    "VERSE_ROLES",
+    "Book",
+    "Books",
+    "Formula",
+    "Weight",
+    "load_books",
+]
+
+CADENCE_ROLES = ("medial", "full", "final", "long")
+VERSE_ROLES = ("vopen", "vfoot", "vmed", "vfin")
+ROLES = ("open", "bridge", *CADENCE_ROLES, *VERSE_ROLES)
+SHAPES = ("1", "10", "100", "11", "any")
+_FILES = (*(f"tone{n}.toml" for n in range(1, 9)), "weights.toml")
+_TABLES = ("book", "formula", "weight", "light")
+
+
+@dataclass(frozen=True, slots=True)
+class Formula:
+    """One formula.
+
+    Attributes
+    ----------
+    id, book, role, shape : str
+        As in its row; `shape` is empty for openings and bridges.
+    slots : tuple of Slot
+        What it asks of the syllables.
+    weight : float
+        Its own price; 0 for what comes first to a chanter's mind.
+    ison : tuple of int
+        Degree for the drone holders under each slot; empty leaves it to the rules of the ison.
+    conf, src, origin : str, tuple of str, str
+        How sure we are, from where, ours or the parish's.
+    row : Row
+        The row itself, for messages.
+    """
+
+    id: str
+    book: str
+    role: str
+    shape: str
+    slots: tuple[Slot, ...]
+    weight: float
+    ison: tuple[int, ...]
+    conf: str
+    src: tuple[str, ...]
+    origin: str
+    row: Row = field(compare=False, repr=False)
+
+    @property
+    def start(self) -> int | None:
+        """First degree written; None where it begins on the note just sung."""
+        return self.slots[0].notes[0].degree
+
+    @property
+    def end(self) -> int | None:
+        """Last degree written."""
+        return self.slots[-1].notes[-1].degree
+
+    @property
+    def cadence(self) -> int:
+        """Degree it closes on (a cadence always writes it)."""
+        end = self.end
+        return 0 if end is None else end
+
+    @property
+    def figure(self) -> str:
+        """Its outline without pitch: two formulas with the same figure sound like one moved."""
+        anchor = next(
+            (n.degree for s in reversed(self.slots) for n in reversed(s.notes) if n.degree is not None),
+            0,
+        )
+
+        def one(note: SlotNote) -> str:
+            place = "@" if note.degree is None else str(note.degree - anchor)
+            return f"{place}:{note.beats}"
+
+        return " ".join(f"{s.kind}{'+'.join(one(n) for n in s.notes)}" for s in self.slots)
+
+
+@dataclass(frozen=True, slots=True)
+class Book:
+    """The formulas of one branch.
+
+    Attributes
+    ----------
+    id : str
+        The branch.
+    tone : int
+        1 to 8.
+    scale : str
+        Scale its figures were written for.
+    reciting : tuple of int
+        Degrees on which words may be recited.
+    medial, full, final : tuple of int
+        Degrees on which each kind of cadence closes, the first the usual one.
+    formulas : mapping of str to tuple of Formula
+        Role -> formulas, in the order of the file.
+    conf, src : str, tuple of str
+        How sure we are, from where.
+    """
+
+    id: str
+    tone: int
+    scale: str
+    reciting: tuple[int, ...]
+    medial: tuple[int, ...]
+    full: tuple[int, ...]
+    final: tuple[int, ...]
+    formulas: Mapping[str, tuple[Formula, ...]]
+    conf: str
+    src: tuple[str, ...]
+    row: Row = field(compare=False, repr=False)
+    memory: dict[Any, Any] = field(default_factory=dict, compare=False, repr=False)
+
+    def role(self, name: str) -> tuple[Formula, ...]:
+        """Formulas of a role; empty when there are none."""
+        return self.formulas.get(name, ())
+
+    def formula(self, name: str) -> Formula:
+        """One formula by its id."""
+        for group in self.formulas.values():
+            for formula in group:
+                if formula.id == name:
+                    return formula
+        raise ChantError(f"the book {self.id} has no formula “{name}”.")
+
+
+@dataclass(frozen=True, slots=True)
+class Weight:
+    """A named price of the setter.
+
+    Attributes
+    ----------
+    id : str
+        Name shown in reports.
+    value, verses : float
+        Price in hymns, and in psalm verses.
+    text : str
+        What is being paid for, in the trade's words.
+    """
+
+    id: str
+    value: float
+    verses: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Books:
+    """All books, the prices and the light words.
+
+    Attributes
+    ----------
+    books : mapping of str to Book
+        By branch.
+    weights : mapping of str to Weight
+        By name.
+    light : frozenset of str
+        Words that are never promoted to a stress.
+    """
+
+    books: Mapping[str, Book]
+    weights: Mapping[str, Weight]
+    light: frozenset[str]
+
+    def book(self, branch: str) -> Book:
+        """Return the book of a branch.
+
+        Raises
+        ------
+        ChantError
+            If there is none; names the branches that have one.
+        """
+        if branch not in self.books:
+            raise ChantError(
+                f"there is no formula book for “{branch}”.",
+                remedy=f"Choose a branch that has one ({', '.join(self.books)}), "
+                "or write the melody yourself.",
+            )
+        return self.books[branch]
+
+
+def _degrees(row: Row, key: str, default: tuple[str, ...] = ()) -> tuple[int, ...]:
+    raw = row.get(key, default)
+    words = raw.split() if isinstance(raw, str) else list(raw)
+    try:
+        return tuple(parse_degree(str(w)) for w in words)
+    except ChantError as exc:
+        raise row.error(f"{key}: {exc.what}", exc.remedy) from None
+
+
+def _number(row: Row, key: str, default: float) -> float:
+    value = row.get(key, default)
+    if not isinstance(value, int | float) or isinstance(value, bool):
+        raise row.error(f"“{key}” is not a number.", f"Write for example {key} = 0.5")
+    return float(value)
+
+
+def _formula(row: Row) -> Formula:
+    role, shape = str(row["role"]), str(row.get("shape", ""))
+    if role not in ROLES:
+        raise row.error(f"“{role}” is not a role.", f"Use one of {', '.join(ROLES)}.")
+    if shape and shape not in SHAPES:
+        raise row.error(f"“{shape}” is not a shape.", f"Use one of {', '.join(SHAPES)}.")
+    slots = parse_slots(row["slots"], row.where)
+    end = slots[-1].notes[-1].degree
+    if role not in ("open", "bridge", "vopen", "vfoot") and end is None:
+        raise row.error(
+            "a cadence must write its last note.", "Put a note name instead of @ in its last slot."
+        )
+    for key, got in (("start", slots[0].notes[0].degree), ("end", end)):
+        told = row.get(key)
+        if told is None:
+            continue
+        same = told == "@" if got is None else _degrees(row, key) == (got,)
+        if not same:
+            name = "@" if got is None else degree_name(got)
+            raise row.error(
+                f"it says {key} = {told}, but its slots {key} on {name}.",
+                "Correct one of the two.",
+            )
+    if shortest(slots) == 0:
+        raise row.error(
+            "it can cover no syllable at all.", "Leave one slot without ? or *, so that it sings."
+        )
+    return Formula(
+        row.id,
+        str(row["book"]),
+        role,
+        shape,
+        slots,
+        _number(row, "weight", 0.0),
+        _degrees(row, "ison"),
+        row.conf,
+        row.src,
+        row.origin,
+        row,
+    )
+
+
+def load_books(overrides: Iterable[Path] = ()) -> Books:
+    """Load our formula books and lay the parish's rows over them.
+
+    Parameters
+    ----------
+    overrides : iterable of Path
+        Parish files; a formula row with ``off = true`` is taken out.
+
+    Returns
+    -------
+    Books
+
+    Raises
+    ------
+    ChantError
+        If a row cannot be read; names the file, the line and the row.
+    """
+    rows = load_rows("chantwright.setting", _FILES, overrides=overrides, tables=_TABLES)
+    grouped: dict[str, dict[str, list[Formula]]] = {b: {} for b in rows.get("book", {})}
+    for row in rows.get("formula", {}).values():
+        if row.get("off", False):
+            continue
+        formula = _formula(row)
+        if formula.book not in grouped:
+            raise row.error(
+                f"it belongs to the book “{formula.book}”, which does not exist.",
+                f"Use one of {', '.join(grouped)}, or add a [[book]] row.",
+            )
+        grouped[formula.book].setdefault(formula.role, []).append(formula)
+    books = {
+        name: Book(
+            name,
+            int(row["tone"]),
+            str(row["scale"]),
+            _degrees(row, "reciting"),
+            _degrees(row, "medial"),
+            _degrees(row, "full"),
+            _degrees(row, "final"),
+            {role: tuple(found) for role, found in grouped[name].items()},
+            row.conf,
+            row.src,
+            row,
+        )
+        for name, row in rows.get("book", {}).items()
+    }
+    weights = {
+        name: Weight(
+            name,
+            _number(row, "value", 0.0),
+            _number(row, "verses", _number(row, "value", 0.0)),
+            str(row.get("text", "")),
+        )
+        for name, row in rows.get("weight", {}).items()
+    }
+    return Books(books, weights, frozenset(rows.get("light", {})))

@@ -1,0 +1,308 @@
+"""One phrase as it would be sung, and what is awkward in it.
+
+A formula laid on syllables gives a `Piece`; pieces in a row give a line. The prices of a line are
+local: each looks at a syllable and its two neighbours, or at the join of two pieces, so that a
+shortest path can add them up as it goes.
+
+Conventions
+-----------
+Codes
+    What the words ask of a syllable: 0 weak, 1 primary stress, 2 secondary stress, 3 weak but
+    standing far enough from any stress to be raised to one.
+Strong
+    Sung in an ``S`` slot (or in an ``a`` slot by a stressed syllable).
+Roof
+    Highest note of the stress to which a weak syllable belongs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from chantwright.score import Note
+from chantwright.setting.book import Formula
+
+__all__ = [
+    "FLAT_RUN",
+    "Line",
+    "Piece",
+    "Prices",
+    "Sung",
+    "centre_terms",
+    "join_terms",
+    "lay",
+    "sung_syllable",
+]
+
+FLAT_RUN = 4
+"""Syllables on one note that nobody minds (comfortable recitation, common practice)."""
+
+Prices = Mapping[str, float]
+
+
+class Sung(NamedTuple):
+    """A syllable as sung: what its neighbours need to know of it."""
+
+    first: int
+    last: int
+    top: int
+    beats: float
+    notes: int
+    strong: bool
+    code: int
+    roof: int
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A formula laid on consecutive syllables.
+
+    Attributes
+    ----------
+    formula : Formula
+        The formula.
+    slots : tuple of int
+        For each syllable the slot it falls into.
+    sung : tuple of Sung
+        The syllables.
+    notes : tuple of tuple of Note
+        What each sings.
+    terms : tuple of str
+        Names of the prices of stress and of the joins and neighbours wholly inside.
+    cost : float
+        Those prices with the formula's own weight.
+    lead, tail : int
+        Syllables at the beginning and at the end that stay on one note.
+    flat : int
+        Syllables beyond `FLAT_RUN` on one note in the middle.
+    """
+
+    formula: Formula
+    slots: tuple[int, ...]
+    sung: tuple[Sung, ...]
+    notes: tuple[tuple[Note, ...], ...]
+    terms: tuple[str, ...]
+    cost: float
+    lead: int
+    tail: int
+    flat: int
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A phrase fully laid out.
+
+    Attributes
+    ----------
+    role : str
+        Cadence kind: medial, full, final or long.
+    pieces : tuple of Piece
+        In order; they cover every syllable.
+    terms : tuple of (str, float)
+        Every price paid, by name, each with its sum.
+    cost : float
+        Their total.
+    """
+
+    role: str
+    pieces: tuple[Piece, ...]
+    terms: tuple[tuple[str, float], ...]
+    cost: float
+
+    @property
+    def cadence(self) -> Formula:
+        """The formula that closes it."""
+        return self.pieces[-1].formula
+
+    @property
+    def close(self) -> int:
+        """Degree of the last note."""
+        return self.pieces[-1].sung[-1].last
+
+    @property
+    def start(self) -> int:
+        """Degree of the first note."""
+        return self.pieces[0].sung[0].first
+
+    @property
+    def ids(self) -> tuple[str, ...]:
+        """Ids of its formulas."""
+        return tuple(p.formula.id for p in self.pieces)
+
+    @property
+    def sung(self) -> tuple[Sung, ...]:
+        """All syllables."""
+        return tuple(s for p in self.pieces for s in p.sung)
+
+    @property
+    def notes(self) -> tuple[tuple[Note, ...], ...]:
+        """The notes of all syllables."""
+        return tuple(n for p in self.pieces for n in p.notes)
+
+
+def sung_syllable(notes: Sequence[Note], *, strong: bool, code: int, roof: int) -> Sung:
+    """Sum up a syllable."""
+    degrees = [n.degree for n in notes]
+    top = max(degrees)
+    return Sung(
+        degrees[0],
+        degrees[-1],
+        top,
+        float(sum(n.beats for n in notes)),
+        len(notes),
+        strong,
+        code,
+        top if strong else roof,
+    )
+
+
+def centre_terms(before: Sung | None, here: Sung, after: Sung | None) -> Iterator[str]:
+    """Name what is awkward at a syllable between its neighbours.
+
+    Parameters
+    ----------
+    before, after : Sung or None
+        None at the edge of the phrase.
+    here : Sung
+        The syllable.
+
+    Yields
+    ------
+    str
+        Names of prices.
+    """
+    left = before.top if before is not None else None
+    right = after.top if after is not None else None
+    if here.code == 1:
+        lower_left = left is not None and here.top < left
+        lower_right = right is not None and here.top < right
+        if lower_left and lower_right:
+            yield "valley"
+        elif (lower_left and before is not None and before.code != 1) or (
+            lower_right and after is not None and after.code != 1
+        ):
+            yield "under"
+        if after is not None and after.code == 1 and here.beats < 2 and here.notes < 2:
+            yield "side-by-side"
+        marked = here.notes > 1 or here.beats >= 2 or before is None or here.top > before.last
+        if not marked and not (right is not None and here.top > right):
+            yield "bare"
+    if not here.strong:
+        if left is not None and right is not None and here.top > left and here.top > right:
+            yield "crest"
+        climbs = after is not None and after.strong and after.first >= here.last
+        if here.top > here.roof and not climbs:
+            yield "above"
+        if here.beats >= 2 and after is not None:
+            yield "held-weak"
+
+
+_JOINS = {2: "third", 3: "fourth", 4: "fifth"}
+
+
+def join_terms(before: int, after: int) -> Iterator[str]:
+    """Name the leap between two notes that no formula joins."""
+    leap = abs(after - before)
+    if leap in _JOINS:
+        yield _JOINS[leap]
+    elif leap > 4:
+        yield "wide-leap"
+
+
+def stress_terms(kind: str, code: int) -> Iterator[str]:
+    """Name what is wrong when a syllable falls into a slot of a kind."""
+    if kind == "S":
+        if code == 0:
+            yield "false-stress"
+        elif code == 2:
+            yield "secondary-strong"
+        elif code == 3:
+            yield "promoted"
+    elif kind == "w":
+        if code == 1:
+            yield "lost-stress"
+        elif code == 2:
+            yield "lost-secondary"
+
+
+def _runs(sung: Sequence[Sung]) -> tuple[int, int, int]:
+    """Lead, tail and inner surplus of syllables that stay on one note."""
+    runs: list[int] = []
+    last: int | None = None
+    for syllable in sung:
+        if syllable.notes > 1:
+            runs.append(0)
+            last = None
+        elif syllable.first == last:
+            runs[-1] += 1
+        else:
+            runs.append(1)
+            last = syllable.first
+    inner = sum(max(0, r - FLAT_RUN) for r in runs[1:-1])
+    return runs[0], runs[-1], inner
+
+
+def lay(
+    formula: Formula,
+    laying: Sequence[int],
+    codes: Sequence[int],
+    *,
+    held: int,
+    roof: int,
+    usual: tuple[int, int],
+    prices: Prices,
+) -> Piece:
+    """Lay a formula on syllables.
+
+    Parameters
+    ----------
+    formula : Formula
+        The formula.
+    laying : sequence of int
+        For each syllable the slot it falls into.
+    codes : sequence of int
+        What the words ask of each.
+    held : int
+        Degree of the note just sung, for ``@``.
+    roof : int
+        Highest note of the stress before.
+    usual : (int, int)
+        Usual compass.
+    prices : mapping
+        Price by name.
+
+    Returns
+    -------
+    Piece
+    """
+    sung: list[Sung] = []
+    notes: list[tuple[Note, ...]] = []
+    terms: list[str] = []
+    free = False  # whether the note just sung came from an @ and so joins what follows by chance
+    for index, code in zip(laying, codes, strict=True):
+        slot = formula.slots[index]
+        degrees: list[Note] = []
+        for note in slot.notes:
+            degree = held if note.degree is None else note.degree
+            if free and note.degree is not None:
+                terms.extend(join_terms(held, degree))
+            free = note.degree is None
+            held = degree
+            degrees.append(Note(degree, note.beats))
+            if not usual[0] <= degree <= usual[1]:
+                terms.append("compass")
+        terms.extend(stress_terms(slot.kind, code))
+        strong = slot.kind == "S" or (slot.kind == "a" and code == 1)
+        syllable = sung_syllable(degrees, strong=strong, code=code, roof=roof)
+        roof = syllable.roof
+        sung.append(syllable)
+        notes.append(tuple(degrees))
+    for place in range(1, len(sung) - 1):
+        terms.extend(centre_terms(sung[place - 1], sung[place], sung[place + 1]))
+    lead, tail, flat = _runs(sung)
+    cost = formula.weight + sum(prices[t] for t in terms)
+    return Piece(
+        formula, tuple(laying), tuple(sung), tuple(notes), tuple(terms), cost, lead, tail, flat
+    )

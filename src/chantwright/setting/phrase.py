@@ -1,0 +1,368 @@
+"""The best ways to sing one phrase: a shortest path over syllables and formulas.
+
+A phrase is an opening (or none), feet of filler, and a cadence. The path goes from syllable to
+syllable; a step is a formula laid on the syllables that follow, in any way its slots allow; a state
+is the place reached and the note just sung. The few best paths into each state are kept, so the
+result is a list of lines, best first, of more than one cadence and opening.
+
+Formulas for bridges may stand after the mark of a phrase and before a formula, never at the end of
+a phrase (published composition lessons).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from chantwright.errors import ChantError
+from chantwright.setting.book import CADENCE_ROLES, Book, Formula
+from chantwright.setting.line import (
+    FLAT_RUN,
+    Line,
+    Piece,
+    Prices,
+    Sung,
+    centre_terms,
+    join_terms,
+    lay,
+)
+from chantwright.setting.slots import layings, shortest
+
+__all__ = ["Frame", "codes_of", "lines"]
+
+_KEPT = 5
+"""Paths kept in each state."""
+_PER_CADENCE = 4
+"""Lines kept for each cadence formula."""
+_LINES = 32
+"""Lines kept for each kind of cadence."""
+_VERSE = {"open": "vopen", "bridge": "vfoot", "medial": "vmed", "full": "vfin", "final": "vfin"}
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """What surrounds a phrase.
+
+    Attributes
+    ----------
+    entry : int
+        Degree of the note sung before the phrase (the base when it is the first).
+    first : bool
+        Whether it begins the hymn.
+    starts : tuple of int
+        Degrees on which a hymn may begin.
+    usual : (int, int)
+        Usual compass of the branch.
+    verses : bool
+        Whether it is a psalm verse.
+    """
+
+    entry: int
+    first: bool
+    starts: tuple[int, ...]
+    usual: tuple[int, int]
+    verses: bool = False
+
+
+class _Path(NamedTuple):
+    cost: float
+    before: Sung | None
+    last: Sung
+    run: int
+    pieces: tuple[Piece, ...]
+    figures: tuple[str, ...]
+
+
+def codes_of(stress: Sequence[int], words: Sequence[str] = (), light: Iterable[str] = ()) -> tuple[int, ...]:
+    """Turn stresses into codes.
+
+    Parameters
+    ----------
+    stress : sequence of int
+        0, 1 or 2 for each syllable.
+    words : sequence of str
+        Text of each syllable; a whole word that is light is never raised to a stress.
+    light : iterable of str
+        The light words.
+
+    Returns
+    -------
+    tuple of int
+        0 weak, 1 primary, 2 secondary, 3 weak but free to be raised. A phrase without any stress
+        gets one, on its last syllable or on the last but two.
+    """
+    codes = list(stress)
+    if not any(codes):
+        codes[-1 if len(codes) < 3 else -3] = 1
+    small = set(light)
+    count = len(codes)
+    bare = [w.strip(".,;:!?()'’\"“”").lower() for w in words] or [""] * count
+    for place in range(count):
+        if codes[place]:
+            continue
+        near = [codes[p] for p in range(max(0, place - 1), min(count, place + 2))]
+        room = place >= 1 and place < count - 1
+        if room and not any(c in (1, 2) for c in near) and bare[place] not in small:
+            codes[place] = 3
+    return tuple(codes)
+
+
+def _fits(formula: Formula, laying: Sequence[int], codes: Sequence[int], *, strict: bool) -> bool:
+    for index, code in zip(laying, codes, strict=True):
+        kind = formula.slots[index].kind
+        if (kind == "S" and code == 0) or (kind == "w" and code == 1):
+            if strict:
+                return False
+    return True
+
+
+def _steps(
+    formulas: Iterable[Formula], codes: Sequence[int], at: int, *, to_end: bool, strict: bool
+) -> list[tuple[Formula, tuple[int, ...]]]:
+    """Every formula and laying that can begin at a syllable."""
+    found = []
+    left = len(codes) - at
+    for formula in formulas:
+        least = shortest(formula.slots)
+        for count in [left] if to_end else range(max(1, least), left):
+            if count < least:
+                continue
+            part = codes[at : at + count]
+            found += [
+                (formula, laying)
+                for laying in layings(formula.slots, count)
+                if _fits(formula, laying, part, strict=strict)
+            ]
+    return found
+
+
+def _piece(
+    book: Book, formula: Formula, laying: tuple[int, ...], codes: tuple[int, ...],
+    held: int, roof: int, frame: Frame, prices: Prices,
+) -> Piece:
+    key = (formula.id, laying, codes, held, roof, frame.usual, frame.verses)
+    piece: Piece | None = book.memory.get(key)
+    if piece is None:
+        piece = lay(
+            formula, laying, codes, held=held, roof=roof, usual=frame.usual, prices=prices
+        )
+        book.memory[key] = piece
+    return piece
+
+
+def _entry_terms(piece: Piece, frame: Frame) -> list[str]:
+    """Prices of the beginning of a phrase."""
+    first = piece.sung[0].first
+    terms = ["entry"] * max(0, abs(first - frame.entry) - 2)
+    if frame.first:
+        if first not in frame.starts:
+            terms.append("first-note")
+        terms += ["early-figure" for s in piece.sung[:2] if s.notes > 1]
+    return terms
+
+
+def _border(path: _Path | None, piece: Piece, place: int, frame: Frame) -> tuple[list[str], int]:
+    """Prices where a piece meets what stands before it, and the flat run at its end."""
+    sung = piece.sung
+    second = sung[1] if len(sung) > 1 else None
+    if path is None:
+        terms = _entry_terms(piece, frame)
+        if second is not None:
+            terms += centre_terms(None, sung[0], second)
+        run = piece.lead
+    else:
+        terms = list(join_terms(path.last.last, sung[0].first))
+        terms += centre_terms(path.before, path.last, sung[0])
+        if second is not None:
+            terms += centre_terms(path.last, sung[0], second)
+        if frame.first and place == 1 and sung[0].notes > 1:
+            terms.append("early-figure")
+        goes_on = piece.lead and path.run and path.last.last == sung[0].first
+        run = piece.lead + (path.run if goes_on else 0)
+    whole = piece.lead == len(sung)
+    over = max(0, run - FLAT_RUN)
+    if path is not None and run > piece.lead:
+        over -= max(0, path.run - FLAT_RUN)
+    terms += ["flat"] * (over + piece.flat)
+    if not whole:
+        terms += ["flat"] * max(0, piece.tail - FLAT_RUN)
+    return terms, run if whole else piece.tail
+
+
+def _whole_terms(pieces: Sequence[Piece], prices: Prices) -> list[tuple[str, float]]:
+    """Prices of the phrase as a whole."""
+    sung = [s for p in pieces for s in p.sung]
+    terms = []
+    stresses = [s for s in sung if s.strong][:-1]
+    if len(stresses) >= 2:
+        share = sum(s.notes > 1 for s in stresses) / len(stresses)
+        terms.append(("figured", prices["figured"] * abs(share - 0.3)))
+    if len(sung) >= 5 and len({n.degree for p in pieces for part in p.notes for n in part}) < 3:
+        terms.append(("narrow", prices["narrow"]))
+    return terms
+
+
+def _closing(path: _Path) -> list[str]:
+    return list(centre_terms(path.before, path.last, None))
+
+
+def _extend(
+    book: Book, path: _Path | None, formula: Formula, laying: tuple[int, ...],
+    codes: tuple[int, ...], at: int, frame: Frame, prices: Prices,
+) -> _Path:
+    held = frame.entry if path is None else path.last.last
+    roof = held if path is None else path.last.roof
+    if path is None and formula.start is not None:
+        roof = max(held, formula.start)  # weak syllables before the first stress have no roof yet
+    part = codes[at : at + len(laying)]
+    piece = _piece(book, formula, laying, part, held, roof, frame, prices)
+    terms, run = _border(path, piece, at, frame)
+    figure = formula.figure
+    cost = piece.cost + sum(prices[t] for t in terms)
+    if path is None:
+        before = piece.sung[-2] if len(piece.sung) > 1 else None
+        return _Path(cost, before, piece.sung[-1], run, (piece,), (figure,))
+    if figure in path.figures:
+        cost += prices["twice"]
+    before = piece.sung[-2] if len(piece.sung) > 1 else path.last
+    return _Path(
+        path.cost + cost, before, piece.sung[-1], run, (*path.pieces, piece), (*path.figures, figure)
+    )
+
+
+def _line(path: _Path, role: str, frame: Frame, prices: Prices) -> Line:
+    """Add up every price of a finished path by name."""
+    sums: dict[str, float] = {}
+
+    def pay(name: str, price: float) -> None:
+        if price:
+            sums[name] = sums.get(name, 0.0) + price
+
+    grown: _Path | None = None
+    place = 0
+    for number, piece in enumerate(path.pieces):
+        pay("weight", piece.formula.weight)
+        border, run = _border(grown, piece, place, frame)
+        for term in (*piece.terms, *border):
+            pay(term, prices[term])
+        if piece.formula.figure in path.figures[:number]:
+            pay("twice", prices["twice"])
+        if len(piece.sung) > 1:
+            before: Sung | None = piece.sung[-2]
+        else:
+            before = None if grown is None else grown.last
+        grown = _Path(0.0, before, piece.sung[-1], run, (), ())
+        place += len(piece.sung)
+    for term in _closing(path):
+        pay(term, prices[term])
+    for name, price in _whole_terms(path.pieces, prices):
+        pay(name, price)
+    return Line(role, path.pieces, tuple(sorted(sums.items())), sum(sums.values()))
+
+
+def _best(paths: Iterable[_Path], kept: int) -> list[_Path]:
+    return sorted(paths, key=lambda p: (p.cost, tuple(x.formula.id for x in p.pieces)))[:kept]
+
+
+def _chosen(found: list[Line]) -> tuple[Line, ...]:
+    """Keep the best lines, a few for each cadence, no two with the same formulas."""
+    found.sort(key=lambda line: (line.cost, line.ids))
+    per: dict[str, int] = {}
+    heads: set[tuple[str, ...]] = set()
+    kept = []
+    for line in found:
+        name = line.cadence.id
+        head = (name, *line.ids[:2])
+        if per.get(name, 0) >= _PER_CADENCE or head in heads:
+            continue
+        per[name] = per.get(name, 0) + 1
+        heads.add(head)
+        kept.append(line)
+        if len(kept) == _LINES:
+            break
+    return tuple(kept)
+
+
+def _search(
+    book: Book, codes: tuple[int, ...], roles: Sequence[str], frame: Frame, prices: Prices,
+    *, strict: bool,
+) -> dict[str, list[Line]]:
+    names = _VERSE if frame.verses else {}
+    openings = book.role(names.get("open", "open"))
+    bridges = book.role(names.get("bridge", "bridge"))
+    states: list[dict[int, list[_Path]]] = [{} for _ in codes]
+    found: dict[str, list[Line]] = {role: [] for role in roles}
+    for at in range(len(codes)):
+        if at == 0:
+            paths: list[_Path | None] = [None]
+        else:
+            paths = [p for bucket in states[at].values() for p in _best(bucket, _KEPT)]
+        if not paths:
+            continue
+        middle = [*openings, *bridges] if at == 0 else bridges
+        for formula, laying in _steps(middle, codes, at, to_end=False, strict=strict):
+            for path in paths:
+                grown = _extend(book, path, formula, laying, codes, at, frame, prices)
+                bucket = states[at + len(laying)].setdefault(grown.last.last, [])
+                bucket.append(grown)
+        for role in roles:
+            cadences = book.role(names.get(role, role))
+            for formula, laying in _steps(cadences, codes, at, to_end=True, strict=strict):
+                ends = [
+                    _extend(book, path, formula, laying, codes, at, frame, prices)
+                    for path in paths
+                ]
+                found[role] += [
+                    _line(p, role, frame, prices) for p in _best(ends, _PER_CADENCE * 2)
+                ]
+    return found
+
+
+def lines(
+    book: Book, codes: tuple[int, ...], roles: Sequence[str], frame: Frame, prices: Prices
+) -> Mapping[str, tuple[Line, ...]]:
+    """Return the best ways to sing a phrase.
+
+    Parameters
+    ----------
+    book : Book
+        Formulas of the branch.
+    codes : tuple of int
+        What the words ask of each syllable (`codes_of`).
+    roles : sequence of str
+        Kinds of cadence that are wanted.
+    frame : Frame
+        What surrounds the phrase.
+    prices : mapping
+        Price by name.
+
+    Returns
+    -------
+    mapping of str to tuple of Line
+        For each kind of cadence, best first. Results are remembered in the book.
+
+    Raises
+    ------
+    ChantError
+        If the book has no cadence that can close these syllables.
+    """
+    key = ("lines", codes, tuple(roles), frame)
+    kept: Mapping[str, tuple[Line, ...]] | None = book.memory.get(key)
+    if kept is not None:
+        return kept
+    found = _search(book, codes, roles, frame, prices, strict=True)
+    if not all(found.values()):
+        loose = _search(book, codes, roles, frame, prices, strict=False)
+        found = {role: found[role] or loose[role] for role in roles}
+    for role in roles:
+        if role in CADENCE_ROLES and not found[role]:
+            pattern = "".join("/" if c in (1, 2) else "-" for c in codes)
+            raise ChantError(
+                f"the book {book.id} has no {role} cadence for a phrase of {len(codes)} syllables"
+                f" ({pattern}).",
+                remedy="Add a formula row that fits, or write this phrase's melody yourself.",
+            )
+    result = {role: _chosen(found[role]) for role in roles}
+    book.memory[key] = result
+    return result

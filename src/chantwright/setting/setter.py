@@ -1,0 +1,315 @@
+"""Words set to the formulas of a tone: the whole of it, from a divided hymn to a sung one.
+
+`set_hymn` takes a hymn whose words are divided into syllables with their stresses, and gives it a
+melody, an ison and the written attractions; every note can be traced to the formula it comes from,
+and every awkwardness that was accepted is named with its price.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from chantwright.errors import ChantError, Where
+from chantwright.score import Hymn, Note, Phrase, Syllable, number
+from chantwright.score.model import Ending
+from chantwright.setting.book import Book, Books
+from chantwright.setting.ison import lay_ison
+from chantwright.setting.line import Prices
+from chantwright.setting.phrase import Frame, codes_of
+from chantwright.setting.plan import Choice, Fixed, Task, best_plans
+from chantwright.tones import Branch, Tones
+from chantwright.tones import bends as bends_of
+
+__all__ = ["STYLES", "Figure", "Setting", "set_hymn"]
+
+STYLES = ("hymn", "verses")
+_FULL_STOPS = ".;:!?"
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A formula where it was used.
+
+    Attributes
+    ----------
+    formula, role : str
+        Its id and role.
+    first, last : int
+        First and last syllable it covers, counted from 0 within the phrase.
+    terms : tuple of (str, float)
+        What is awkward inside it, each with its price.
+    """
+
+    formula: str
+    role: str
+    first: int
+    last: int
+    terms: tuple[tuple[str, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """One way to set a hymn.
+
+    Attributes
+    ----------
+    hymn : Hymn
+        With its melody and ison; ids of phrases and syllables as they came.
+    figures : tuple of tuple of Figure
+        For each phrase the formulas it is made of; none where the teacher's melody was kept.
+    cost : float
+        The whole price; lower is better, and only settings of the same words compare.
+    terms : tuple of tuple of (str, float)
+        For each phrase what was paid for, by name.
+    """
+
+    hymn: Hymn
+    figures: tuple[tuple[Figure, ...], ...]
+    cost: float
+    terms: tuple[tuple[tuple[str, float], ...], ...]
+
+
+def _where(phrase: Phrase) -> Where:
+    return Where(word=phrase.words[:40])
+
+
+def _divided(hymn: Hymn) -> None:
+    if not hymn.phrases:
+        raise ChantError("the hymn has no words.", remedy="Write at least one line of words.")
+    for phrase in hymn.phrases:
+        if not phrase.syllables:
+            raise ChantError(
+                "these words are not divided into syllables yet.",
+                where=_where(phrase),
+                remedy="Divide the words first (chantwright.words.divide), then set them.",
+            )
+
+
+def _branch(hymn: Hymn, tones: Tones, books: Books) -> tuple[Branch, Book]:
+    if hymn.branch:
+        branch = tones.branch(hymn.branch)
+        return branch, books.book(branch.id)
+    if hymn.tone is None:
+        raise ChantError("the hymn has no tone.", remedy="Write a line such as “tone: 2”.")
+    branch = tones.default_branch(hymn.tone, hymn.style or "heirmologic")
+    return branch, books.book(branch.id)
+
+
+def _bare_words(phrase: Phrase) -> str:
+    return "".join(c for c in phrase.words.lower() if c.isalnum() or c == " ").strip()
+
+
+def _role(phrase: Phrase, *, last: bool, ending: Ending) -> str:
+    if last:
+        return "long" if ending == "long" or phrase.cadence == "long" else "final"
+    if phrase.cadence is not None:
+        return "final" if phrase.cadence == "long" else phrase.cadence
+    text = phrase.syllables[-1].text.rstrip("'’\"”) ")
+    return "full" if text and text[-1] in _FULL_STOPS else "medial"
+
+
+def _fixed(phrase: Phrase) -> Fixed:
+    notes = [n for s in phrase.syllables for n in s.notes]
+    return Fixed(notes[0].degree, notes[-1].degree, frozenset(n.degree for n in notes))
+
+
+def _kept(hymn: Hymn, locked: Collection[str] | None) -> frozenset[str]:
+    """Ids of the phrases whose melody stays."""
+    if locked is None:
+        return frozenset() if hymn.is_set else frozenset(p.id for p in hymn.phrases if p.is_set)
+    names = {p.id: p for p in hymn.phrases}
+    for name in locked:
+        if name not in names:
+            raise ChantError(
+                f"there is no phrase “{name}” to keep.", remedy=f"Phrases: {', '.join(names)}."
+            )
+        if not names[name].is_set:
+            raise ChantError(
+                "a phrase without a melody cannot be kept as it is.",
+                where=_where(names[name]),
+                remedy="Write its notes first, or let it be set.",
+            )
+    return frozenset(locked)
+
+
+def _tasks(hymn: Hymn, kept: frozenset[str], ending: Ending, light: frozenset[str]) -> list[Task]:
+    tasks = []
+    end = len(hymn.phrases) - 1
+    for place, phrase in enumerate(hymn.phrases):
+        role = _role(phrase, last=place == end, ending=ending)
+        whole = [s.text if s.place == "single" else "" for s in phrase.syllables]
+        tasks.append(
+            Task(
+                codes_of([s.stress for s in phrase.syllables], whole, light),
+                role,
+                _bare_words(phrase),
+                bound=role in ("final", "long"),
+                fixed=_fixed(phrase) if phrase.id in kept else None,
+            )
+        )
+    return tasks
+
+
+def _sung(
+    phrase: Phrase, notes: Sequence[tuple[Note, ...]], tones: Tones, branch: Branch, level: str
+) -> Phrase:
+    line = [n.degree for part in notes for n in part]
+    bent = iter(bends_of(tones, branch, line, level))
+    syllables: list[Syllable] = []
+    for syllable, part in zip(phrase.syllables, notes, strict=True):
+        own = tuple(replace(n, bend=next(bent)) for n in part)
+        syllables.append(replace(syllable, notes=own))
+    return replace(phrase, syllables=tuple(syllables))
+
+
+def _figures(choice: Choice, prices: Prices) -> tuple[Figure, ...]:
+    if choice.line is None:
+        return ()
+    figures = []
+    at = 0
+    for piece in choice.line.pieces:
+        end = at + len(piece.sung) - 1
+        sums: dict[str, float] = {"weight": piece.formula.weight} if piece.formula.weight else {}
+        for term in piece.terms:
+            sums[term] = sums.get(term, 0.0) + prices[term]
+        figures.append(
+            Figure(piece.formula.id, piece.formula.role, at, end, tuple(sorted(sums.items())))
+        )
+        at = end + 1
+    return tuple(figures)
+
+
+def _under_figures(hymn: Hymn, plan: Sequence[Choice]) -> Hymn:
+    """Lay the ison that a formula row itself asks for."""
+    phrases = []
+    for phrase, choice in zip(hymn.phrases, plan, strict=True):
+        line = choice.line
+        if line is None or not any(p.formula.ison for p in line.pieces):
+            phrases.append(phrase)
+            continue
+        asked = [
+            p.formula.ison[slot % len(p.formula.ison)] if p.formula.ison else None
+            for p in line.pieces
+            for slot in p.slots
+        ]
+        syllables = tuple(
+            s if a is None else replace(s, ison=a)
+            for s, a in zip(phrase.syllables, asked, strict=True)
+        )
+        phrases.append(replace(phrase, syllables=syllables))
+    return replace(hymn, phrases=tuple(phrases))
+
+
+def _setting(
+    hymn: Hymn, plan: Sequence[Choice], tones: Tones, branch: Branch, book: Book,
+    prices: Prices, *, ison: str, bends: str, kept: frozenset[str],
+) -> Setting:
+    phrases = tuple(
+        phrase if choice.line is None else _sung(phrase, choice.line.notes, tones, branch, bends)
+        for phrase, choice in zip(hymn.phrases, plan, strict=True)
+    )
+    done = replace(
+        hymn,
+        phrases=phrases,
+        melody_kind="rule",
+        melody_source=hymn.melody_source
+        if kept and hymn.melody_source
+        else f"formulas of tone {book.tone} ({book.id}), {', '.join(book.src)}",
+    )
+    laid = lay_ison(done, branch, ison, keep=frozenset())
+    laid = replace(
+        laid,
+        phrases=tuple(
+            old if old.id in kept and any(s.ison is not None for s in old.syllables) else new
+            for old, new in zip(hymn.phrases, laid.phrases, strict=True)
+        ),
+    )
+    if ison == "moving":
+        laid = _under_figures(laid, plan)
+    terms = tuple(
+        (*(c.line.terms if c.line is not None else ()), *c.terms) for c in plan
+    )
+    cost = sum(c.cost for c in plan)
+    return Setting(laid, tuple(_figures(c, prices) for c in plan), cost, terms)
+
+
+def set_hymn(
+    hymn: Hymn,
+    tones: Tones,
+    books: Books,
+    *,
+    count: int = 1,
+    ison: str = "simple",
+    ending: Ending | None = None,
+    bends: str = "beginner",
+    locked: Collection[str] | None = None,
+    style: str | None = None,
+) -> list[Setting]:
+    """Set a hymn's words to the formulas of its tone.
+
+    Parameters
+    ----------
+    hymn : Hymn
+        Divided, with a tone or a branch.
+    tones : Tones
+        The tones.
+    books : Books
+        The formula books.
+    count : int
+        How many different settings are wanted. Fewer come when the words allow no more.
+    ison : str
+        ``simple`` or ``moving`` (`chantwright.setting.ison`).
+    ending : str, optional
+        ``ordinary`` or ``long``; the hymn's own when left out.
+    bends : str
+        Attractions written into the melody: ``none``, ``beginner`` (zo only) or ``all``.
+    locked : collection of str, optional
+        Ids of phrases whose melody stays as it is; their neighbours adapt. When left out, phrases
+        that have a melody stay, unless the whole hymn has one: then it is set anew.
+    style : str, optional
+        ``hymn``, or ``verses`` for psalm verses.
+
+    Returns
+    -------
+    list of Setting
+        The cheapest first. The same call gives the same settings.
+
+    Raises
+    ------
+    ChantError
+        If the words are not divided, the tone is missing or unknown, there is no formula book for
+        the branch, or an option is not understood.
+    """
+    _divided(hymn)
+    if style not in (None, *STYLES):
+        raise ChantError(
+            f"“{style}” is not a way of setting.", remedy=f"Use {' or '.join(STYLES)}."
+        )
+    if count < 1:
+        raise ChantError("at least one setting must be asked for.", remedy="Use 1 or more.")
+    branch, book = _branch(hymn, tones, books)
+    verses = style == "verses"
+    if verses and not book.role("vfin"):
+        raise ChantError(
+            f"the book {book.id} has no formulas for psalm verses.",
+            remedy="Choose another branch, or set the words as a hymn.",
+        )
+    closing: Ending = ending or hymn.ending
+    whole = number(
+        replace(
+            hymn, tone=branch.tone, branch=branch.id, style=branch.style, ending=closing,
+            intonation=hymn.intonation or branch.intonation,
+        )
+    )
+    kept = _kept(whole, locked)
+    tasks = _tasks(whole, kept, "ordinary" if verses else closing, books.light)
+    prices = {w.id: w.verses if verses else w.value for w in books.weights.values()}
+    starts = (branch.base, *branch.dominating)
+    frame = Frame(branch.base, True, starts, branch.usual, verses)
+    plans = best_plans(book, tasks, frame, branch.base, prices, count)
+    return [
+        _setting(whole, p, tones, branch, book, prices, ison=ison, bends=bends, kept=kept)
+        for p in plans
+    ]
