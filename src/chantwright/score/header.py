@@ -34,7 +34,7 @@ from chantwright.score.tokens import (
 from chantwright.score.validate import MAX_HZ, MAX_TEMPO, MIN_HZ
 from chantwright.tuning import degree_name
 
-__all__ = ["is_header", "read_header", "write_header"]
+__all__ = ["is_header", "is_remark", "read_header", "remark_text", "write_header"]
 
 _BASE = re.compile(r"(?P<degree>[^\s=:]+)\s*(?:=|:|\s)\s*(?P<hz>[0-9]{1,5}(?:[.,][0-9]{1,20})?)\s*")
 _WHOLE = re.compile(r"[0-9]{1,5}")

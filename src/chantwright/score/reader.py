@@ -1,8 +1,6 @@
 """From the text of a hymn file to a hymn.
 
-The reading has three steps: lines, then *blocks* (a line of words with the lines that belong to
-it), then phrases. A remark in the body belongs to the block it stands in; one that stands alone
-belongs to the phrase that follows, or, at the end of the file, to the last phrase.
+The reading has three steps: lines, then blocks (`chantwright.score.blocks`), then phrases.
 """
 
 from __future__ import annotations
@@ -10,12 +8,12 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from fractions import Fraction
-from typing import cast
 
 from chantwright.errors import ChantError, Where
-from chantwright.score.header import is_header, is_remark, read_header, remark_text
+from chantwright.score.blocks import WORDS_REMEDY, Block, Body
+from chantwright.score.header import is_header, read_header
 from chantwright.score.model import (
     CADENCES,
     UNISON,
@@ -29,13 +27,8 @@ from chantwright.score.model import (
     number,
 )
 from chantwright.score.tokens import (
-    HEADER_KEYS,
-    PHRASE_KEYS,
     Line,
     Piece,
-    is_near,
-    key_of,
-    nearest,
     read_degree,
     read_fraction,
     read_group,
@@ -49,140 +42,8 @@ from chantwright.score.validate import ID, MAX_BEATS, MAX_DENOMINATOR, validate
 __all__ = ["read_hymn"]
 
 _DIVIDED = ("notes", "ison", "stress")
-_TOKEN = re.compile(r"\S+")
 _NUCLEUS = re.compile("[aeiouyαεηιουω]+")
 _MARKS: tuple[Cadence | None, ...] = (None, "medial", "full", "final")
-_WORDS_REMEDY = "If it is words to sing, begin the line with \\."
-
-
-@dataclass(slots=True)
-class _Block:
-    """A line of words and what stands with it."""
-
-    words: Line
-    rubric: str = ""
-    verse_start: bool = False
-    remarks: list[str] = field(default_factory=list)
-    keys: dict[str, Line] = field(default_factory=dict)
-
-    def tokens(self, key: str) -> list[Piece]:
-        """Cut a line into what stands between its blanks, without a phrase mark at its end."""
-        line, _ = take_mark(self.keys[key])
-        return [Piece(m[0], m.start()) for m in _TOKEN.finditer(line.text)]
-
-
-# --- blocks ---------------------------------------------------------------------------------
-
-
-def _rubric(line: Line) -> tuple[str, Line]:
-    """Take a rubric off the front of a line; give its text and the rest of the line."""
-    text, letters, i = line.text, list[str](), 1
-    kept = 0  # how far blanks are the teacher's own, said by a backslash
-    while i < len(text) and text[i] != "}":
-        if text[i] == "\\" and i + 1 < len(text):
-            i += 1
-            kept = len(letters) + 1
-        elif not letters and text[i].isspace():
-            i += 1
-            continue
-        letters.append(text[i])
-        i += 1
-    if i >= len(text):
-        raise line.error(
-            "a rubric is not closed.",
-            "End it with } on the same line; begin each further line of it with { again.",
-            at=0,
-            word=text.split()[0],
-        )
-    while len(letters) > kept and letters[-1].isspace():
-        letters.pop()
-    return "".join(letters), line.part(i + 1)
-
-
-class _Body:
-    """Gathers the lines after the head into blocks."""
-
-    def __init__(self, *, verse_start: bool) -> None:
-        self.blocks: list[_Block] = []
-        self.remarks: list[str] = []  # not yet given to a phrase
-        self.rubric: list[str] = []
-        self.rubric_line: Line | None = None
-        self.verse_start = verse_start
-        self.open = False  # whether the last block can still take lines
-
-    def blank(self) -> None:
-        if self.open:
-            self._give_remarks()
-        self.open = False
-        self.verse_start = self.verse_start or bool(self.blocks)
-
-    def line(self, line: Line) -> None:
-        bare = line.part(0)
-        if is_remark(bare):
-            self.remarks.append(remark_text(line))
-        elif bare.text.startswith("{"):
-            text, rest = _rubric(bare)
-            self.rubric.append(text)
-            self.rubric_line = bare
-            self.open = False
-            if rest.text:
-                self._words(rest)
-        elif found := key_of(bare.text):
-            self._keyed(bare, *found)
-        else:
-            self._words(bare)
-
-    def end(self) -> list[str]:
-        """Close the body; give the remarks that no phrase can take."""
-        if self.rubric_line is not None:
-            raise self.rubric_line.error(
-                "a rubric stands at the end, with no phrase after it.",
-                "Move it before the phrase it belongs to, or make a remark of it: begin it with #.",
-                at=0,
-            )
-        if self.blocks:
-            self._give_remarks()
-        return self.remarks
-
-    def _give_remarks(self) -> None:
-        self.blocks[-1].remarks += self.remarks
-        self.remarks = []
-
-    def _words(self, line: Line) -> None:
-        block = _Block(line, "\n".join(self.rubric), self.verse_start, self.remarks)
-        self.blocks.append(block)
-        self.remarks, self.rubric, self.rubric_line = [], [], None
-        self.verse_start, self.open = False, True
-
-    def _keyed(self, line: Line, key: str, after: int) -> None:
-        if key in PHRASE_KEYS:
-            if not self.open:
-                raise line.error(
-                    f"a “{key}:” line has no words above it.",
-                    f"Put it directly under the words it belongs to. {_WORDS_REMEDY}",
-                    word=key,
-                )
-            block = self.blocks[-1]
-            if key in block.keys:
-                raise line.error(
-                    f"this phrase has two “{key}:” lines.", "Keep one of the two.", word=key
-                )
-            block.keys[key] = line.part(after)
-            self._give_remarks()
-        elif key in HEADER_KEYS:
-            raise line.error(
-                f"the header line “{key}:” stands among the words.",
-                f"Move it to the top of the file, above the first blank line. {_WORDS_REMEDY}",
-                word=key,
-            )
-        elif is_near(key, PHRASE_KEYS):
-            raise line.error(
-                f"“{key}:” is not known here.",
-                f"Did you mean “{nearest(key, PHRASE_KEYS)}:”? {_WORDS_REMEDY}",
-                word=key,
-            )
-        else:
-            self._words(line)
 
 
 # --- counting -------------------------------------------------------------------------------
@@ -239,7 +100,7 @@ def _plain(word: list[Piece]) -> str:
 # --- phrases --------------------------------------------------------------------------------
 
 
-def _notes(block: _Block, words: list[list[Piece]], count: int) -> list[tuple[Note, ...]]:
+def _notes(block: Block, words: list[list[Piece]], count: int) -> list[tuple[Note, ...]]:
     if "notes" not in block.keys:
         return [()] * count
     line, _ = take_mark(block.keys["notes"])
@@ -257,7 +118,7 @@ def _notes(block: _Block, words: list[list[Piece]], count: int) -> list[tuple[No
     return notes
 
 
-def _isons(block: _Block, words: list[list[Piece]], count: int, held: Ison) -> list[Ison]:
+def _isons(block: Block, words: list[list[Piece]], count: int, held: Ison) -> list[Ison]:
     if "ison" not in block.keys:
         return [None] * count
     line, tokens = block.keys["ison"], block.tokens("ison")
@@ -282,7 +143,7 @@ def _isons(block: _Block, words: list[list[Piece]], count: int, held: Ison) -> l
     return isons
 
 
-def _stresses(block: _Block, words: list[list[Piece]], count: int) -> list[int]:
+def _stresses(block: Block, words: list[list[Piece]], count: int) -> list[int]:
     if "stress" not in block.keys:
         return [0] * count
     line = block.keys["stress"]
@@ -302,7 +163,7 @@ def _stresses(block: _Block, words: list[list[Piece]], count: int) -> list[int]:
     return [int(d.text) for d in digits]
 
 
-def _cadence(block: _Block, bars: int) -> Cadence | None:
+def _cadence(block: Block, bars: int) -> Cadence | None:
     marked = _MARKS[bars]
     line = block.keys.get("cadence")
     if line is None or not line.text:
@@ -327,7 +188,7 @@ def _cadence(block: _Block, bars: int) -> Cadence | None:
     return cadence
 
 
-def _rest(block: _Block) -> Fraction:
+def _rest(block: Block) -> Fraction:
     line = block.keys.get("rest")
     if line is None or not line.text:
         return Fraction(0)
@@ -335,14 +196,14 @@ def _rest(block: _Block) -> Fraction:
     if value is None or value > MAX_BEATS or value.denominator > MAX_DENOMINATOR:
         raise line.error(
             f"“{line.text[:20]}” is not a number of beats.",
-            f"Write the beats of silence after the phrase, such as 1. {_WORDS_REMEDY}",
+            f"Write the beats of silence after the phrase, such as 1. {WORDS_REMEDY}",
             at=0,
             word=line.text,
         )
     return value
 
 
-def _scale(block: _Block) -> str | None:
+def _scale(block: Block) -> str | None:
     line = block.keys.get("scale")
     if line is None or not line.text:
         return None
@@ -350,14 +211,14 @@ def _scale(block: _Block) -> str | None:
     if text.split() != [text]:
         raise line.error(
             "the name of a scale is one word.",
-            f"Write it without blanks. {_WORDS_REMEDY}",
+            f"Write it without blanks. {WORDS_REMEDY}",
             at=0,
             word=line.text,
         )
     return text
 
 
-def _divided(block: _Block) -> bool:
+def _divided(block: Block) -> bool:
     if any(key in block.keys for key in _DIVIDED):
         return True
     return "ids" in block.keys and len(block.tokens("ids")) > 1
@@ -370,7 +231,7 @@ class _Builder:
         self.held: Ison = None
         self.ids: set[str] = set()
 
-    def phrase(self, block: _Block) -> Phrase:
+    def phrase(self, block: Block) -> Phrase:
         words, bars = take_mark(block.words)
         if not unguard(words.text):
             raise block.words.error(
@@ -417,7 +278,7 @@ class _Builder:
                 )
         return replace(common, syllables=tuple(syllables), id=name)
 
-    def _ids(self, block: _Block, words: list[list[Piece]]) -> list[str]:
+    def _ids(self, block: Block, words: list[list[Piece]]) -> list[str]:
         """Ids of the phrase and its syllables; empty where `number` will give the plain one."""
         count = sum(len(word) for word in words)
         if "ids" not in block.keys:
@@ -485,7 +346,7 @@ def read_hymn(text: str, file: str = "") -> Hymn:
         hymn = read_header(lines[start:stop])
         start = next((i for i in range(stop, len(lines)) if not blank[i]), len(lines))
         verse_start = start - stop > 1
-    body = _Body(verse_start=verse_start)
+    body = Body(verse_start=verse_start)
     for line, empty in zip(lines[start:], blank[start:], strict=True):
         if empty:
             body.blank()
