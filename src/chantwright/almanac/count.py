@@ -20,8 +20,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
 
-from chantwright.almanac.knowledge import Almanac, Season, load_almanac
+from chantwright.almanac.knowledge import Almanac, load_almanac
 from chantwright.almanac.pascha import last_pascha, next_pascha
+from chantwright.almanac.records import Season
 from chantwright.errors import ChantError
 
 __all__ = ["SATURDAY", "SUNDAY", "Place", "eothinon", "liturgical_date", "nominal_tone", "place"]

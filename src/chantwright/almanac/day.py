@@ -2,7 +2,8 @@
 
 Conventions: `civil` is the day on which the service is sung; the liturgical day follows from the
 service. Three layers: *computed*, the *parish* file (``[[day]]`` rows and any other row it
-changes), and the *priest* (``[[day]]`` rows with ``by = "priest"``). A later layer wins and says so.
+changes), and the *priest* (``[[day]]`` rows with ``by = "priest"``). A later layer wins and says
+so.
 """
 
 from __future__ import annotations
@@ -24,9 +25,10 @@ from chantwright.almanac.count import (
 )
 from chantwright.almanac.dates import WEEKDAYS, check_range, long_date, ordinal, short_date
 from chantwright.almanac.feastdays import Found
-from chantwright.almanac.knowledge import Almanac, DayRow, Season, load_almanac
+from chantwright.almanac.knowledge import Almanac, load_almanac
 from chantwright.almanac.model import Reason, ServiceDay
 from chantwright.almanac.pascha import style_date
+from chantwright.almanac.records import DayRow, Season
 from chantwright.errors import ChantError, Where
 
 __all__ = ["service_day", "service_days", "week"]
@@ -167,10 +169,12 @@ def _questions(
             if near.relation in ("afterfeast", "leave-taking")
         ]
         use = almanac.practice(practice)
-        unsure = season.eothinon == "table" and (practice, at.offset) not in almanac.between
-        if unsure and use.conf == "low":
+        listed = {count_eothinon(at, season, almanac, name) for name in almanac.practices}
+        own_row = (practice, at.offset) in almanac.between
+        if use.conf == "low" and not own_row and len(listed) > 1:
             asks.append(f"{use.title}: which eothinon is read on this Sunday? We are not sure.")
-        asks.append(service_ask)
+        if found.hymns != "feast":
+            asks.append(service_ask)
     else:
         asks.append(
             "The order of this weekday service stands in the books of the day; its hymns are "
@@ -183,30 +187,33 @@ def _named(value: int | None) -> str:
     return "none" if value is None else str(value)
 
 
+def _set(value: str, who: str, to: int | None, was: int | None, by: str, layer: str) -> Reason:
+    """Say what was set, and where it parts from what stood before."""
+    told = f"as {by} gives it" if to == was else f"where {by} gives {_named(was)}"
+    return Reason(value, f"{who} sets {value} {_named(to)}, {told}.", layer)
+
+
 def _decided(day: ServiceDay, rows: Iterable[DayRow]) -> ServiceDay:
     """Lay what the parish and then the priest decided over the computed values."""
+    tone_by = eothinon_by = "the almanac"
     for row in sorted(rows, key=lambda r: (r.by == "priest", bool(r.service))):
         if row.date != day.liturgical_date or row.service not in ("", day.service):
             continue
         who = "The priest" if row.by == "priest" else f"The parish file {Path(row.file).name}"
         reasons = list(day.reasons)
         if row.changes_tone:
-            same = row.tone == day.tone
-            told = "as counted" if same else f"where the count gives {_named(day.tone)}"
-            reasons.append(Reason("tone", f"{who} sets tone {_named(row.tone)}, {told}.", row.by))
-            day = replace(day, tone=row.tone)
+            reasons.append(_set("tone", who, row.tone, day.tone, tone_by, row.by))
+            tone_by = who[0].lower() + who[1:]
+            leads = "mixed" if row.tone and day.hymns == "feast" else day.hymns
+            day = replace(day, tone=row.tone, hymns=leads)
         if row.changes_eothinon:
-            same = row.eothinon == day.eothinon
-            told = "as counted" if same else f"where the count gives {_named(day.eothinon)}"
-            reasons.append(
-                Reason("eothinon", f"{who} sets eothinon {_named(row.eothinon)}, {told}.", row.by)
-            )
-            has = row.eothinon is not None
-            had = day.eothinon is not None
+            reasons.append(_set("eothinon", who, row.eothinon, day.eothinon, eothinon_by, row.by))
+            eothinon_by = who[0].lower() + who[1:]
+            has, had = row.eothinon is not None, day.eothinon is not None
             day = replace(
                 day,
                 eothinon=row.eothinon,
-                # An eothinon where the count had none is named in order to be sung.
+                # An eothinon where there was none is named in order to be sung.
                 eothinon_gospel=has and (day.eothinon_gospel or not had),
                 eothinon_exaposteilarion=has and (day.eothinon_exaposteilarion or not had),
                 eothinon_doxastikon=has and (day.eothinon_doxastikon or not had),

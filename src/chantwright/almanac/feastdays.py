@@ -11,9 +11,10 @@ from dataclasses import dataclass
 from datetime import timedelta
 
 from chantwright.almanac.count import Place
-from chantwright.almanac.knowledge import HYMNS, Almanac, Feast, FixedSunday, Movable, Season
+from chantwright.almanac.knowledge import HYMNS, Almanac
 from chantwright.almanac.model import FeastDay
 from chantwright.almanac.pascha import style_date
+from chantwright.almanac.records import Feast, FixedSunday, Movable, Season
 
 __all__ = ["Found", "find"]
 

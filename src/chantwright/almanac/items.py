@@ -24,6 +24,7 @@ from chantwright.rows import Row
 __all__ = ["items", "psalm_kjv"]
 
 _REASONS = {
+    "week": "In the tone of the week.",
     "saint": "In the tone of the saint's own hymn; see the book of the month.",
     "feast": "In the tone of the feast's or season's own hymn; see the book.",
     "local": "A local choice of the parish.",
@@ -105,11 +106,8 @@ def _feast_name(row: Row, day: ServiceDay, almanac: Almanac) -> str:
 def _proper_choice(row: Row, day: ServiceDay, almanac: Almanac) -> _Choice:
     tone = row.get("tone")
     name = _feast_name(row, day, almanac)
-    reason = (
-        f"Of {name}, in its own tone."
-        if tone
-        else f"Of {name}; the books or the parish give the tone."
-    )
+    told = "it has its own tone" if tone else "the books or the parish give the tone"
+    reason = f"Proper to {name}; {told}."
     return _Choice(
         tone,
         reason,
@@ -165,17 +163,16 @@ def _from_katavasia(day: ServiceDay, at: Place, almanac: Almanac) -> _Choice:
 def _choose(item: Row, kind: str, day: ServiceDay, at: Place, almanac: Almanac) -> _Choice:
     """Decide the tone of an item without the hymns that the day brings."""
     word, _, fixed = kind.partition(":")
+    led = day.hymns == "feast"
+    if (led and item.get("on_feast") == "all") or (word == "week" and (led or not day.tone)):
+        return _Choice(None, "Of the feast: its book gives hymn and tone.")
     if word == "fixed":
-        return _Choice(int(fixed), f"Always in tone {fixed} (common use).")
-    if word == "eothinon":
+        return _Choice(int(fixed), f"Commonly tone {fixed}, whatever the week.")
+    if word == "eothinon" or item.get("part") == "gospel":
         return _from_eothinon(item, day, almanac)
     if word == "katavasia":
         return _from_katavasia(day, at, almanac)
-    if word == "week":
-        if day.hymns == "feast" or day.tone is None:
-            return _Choice(None, "Of the feast: its book gives hymn and tone.")
-        return _Choice(day.tone, "In the tone of the week.")
-    return _Choice(None, _REASONS[word])
+    return _Choice(day.tone, _REASONS[word]) if word == "week" else _Choice(None, _REASONS[word])
 
 
 def _sung(item: Row, day: ServiceDay, at: Place, almanac: Almanac) -> SungItem:
@@ -189,7 +186,10 @@ def _sung(item: Row, day: ServiceDay, at: Place, almanac: Almanac) -> SungItem:
     tone_from = kind.partition(":")[0]
     decided_here = "tone_from" in item.own_fields or own in item.own_fields
     propers = [] if decided_here else _propers(item, day, at, almanac)
-    if propers and (tone_from != "week" or day.hymns == "feast"):
+    # The day's own hymn takes the place of a thing that belongs to the feast anyhow, and of all
+    # where the feast leads; a row meant for this very item also that of a fixed or local thing.
+    led = day.hymns == "feast" or tone_from == "feast"
+    if propers and (led or (tone_from != "week" and propers[0].get("item") == item.id)):
         choice = _proper_choice(propers.pop(0), day, almanac)
         tone_from = "local" if choice.tone is None and tone_from == "local" else "feast"
     also = tuple(
@@ -198,6 +198,8 @@ def _sung(item: Row, day: ServiceDay, at: Place, almanac: Almanac) -> SungItem:
         if row.get("tone") and row.get("hymn") and (item.get("joins") or kind == "feast")
     )
     title = choice.title or str(item["title"])
+    if day.hymns == "feast" and not choice.title:
+        title = str(item.get("feast_title", title))
     number = day.eothinon
     if item.get("part") == "exaposteilarion":
         if number and day.eothinon_exaposteilarion:
@@ -210,16 +212,19 @@ def _sung(item: Row, day: ServiceDay, at: Place, almanac: Almanac) -> SungItem:
         almanac.by_tone.get((item.id, choice.tone)) if choice.tone and tone_from == "week" else None
     )
     source = verses or item
+    note = " ".join(n for n in (str(item.get("note", "")), choice.note) if n)
+    if own_text := day.hymns == "feast" and bool(item.get("on_feast")):
+        note = "On this day the feast has its own text."
     return SungItem(
         id=item.id,
         title=title,
-        psalm_lxx=str(source.get("psalm_lxx", "")),
-        psalm_kjv=str(source.get("psalm_kjv", "")),
+        psalm_lxx="" if own_text else str(source.get("psalm_lxx", "")),
+        psalm_kjv="" if own_text else str(source.get("psalm_kjv", "")),
         tone=choice.tone,
         tone_from=tone_from,
         reason="A parish rule. " + choice.reason if decided_here else choice.reason,
         also=also,
-        note=" ".join(n for n in (str(item.get("note", "")), choice.note) if n),
+        note=note,
         conf=choice.conf or item.conf,
         basis=choice.basis or "; ".join(item.src),
         origin=choice.origin or item.origin,

@@ -17,23 +17,21 @@ from pathlib import Path
 from typing import TypeVar
 
 from chantwright.almanac import fields as f
+from chantwright.almanac.records import (
+    DayRow,
+    Eothinon,
+    Feast,
+    FixedSunday,
+    Movable,
+    Practice,
+    Rank,
+    Season,
+    Service,
+)
 from chantwright.errors import ChantError
 from chantwright.rows import OURS, Row, load_rows
 
-__all__ = [
-    "FILES",
-    "Almanac",
-    "DayRow",
-    "Eothinon",
-    "Feast",
-    "FixedSunday",
-    "Movable",
-    "Practice",
-    "Rank",
-    "Season",
-    "check",
-    "load_almanac",
-]
+__all__ = ["FILES", "HYMNS", "Almanac", "check", "load_almanac"]
 
 FILES = (
     "movable.toml", "feasts.toml", "eothina.toml", "names.toml", "services.toml", "propers.toml",
@@ -58,7 +56,7 @@ _FIELDS: dict[str, frozenset[str]] = {
         "tone_name": "tone",
         "service": "opens_day aliases items_of ask",
         "item": "service order psalm_lxx psalm_kjv tone_from tone_from_greek tone_from_slavic "
-        "tone_from_romanian hymn joins part not_on only_on optional",
+        "tone_from_romanian hymn joins part on_feast feast_title not_on only_on optional",
         "shape": "day service keep",
         "by_tone": "item tone psalm_lxx psalm_kjv",
         "proper": "day start end item hymn tone",
@@ -66,132 +64,6 @@ _FIELDS: dict[str, frozenset[str]] = {
         "day": "date service tone eothinon ask by confirmed",
     }.items()
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Season:
-    """A stretch of the movable year and what rules in it."""
-
-    id: str
-    title: str
-    start: int
-    end: int
-    tone: str  # count, daily, none
-    tones: tuple[int, ...]
-    counts: bool  # does the count go on beneath, although nothing of it is sung?
-    why_tone: str
-    eothinon: str  # cycle, table, none
-    why_eothinon: str
-    sung: tuple[bool, bool, bool]  # eothinon gospel, exaposteilarion, doxastikon
-    week_from: int | None
-    sunday_name: str
-    weekday_name: str
-    ask: str
-    ask_weekday: str
-
-
-@dataclass(frozen=True, slots=True)
-class Movable:
-    """A named day that moves with Pascha."""
-
-    id: str
-    offset: int
-    title: str
-    rank: str
-    hymns: str
-    keeps_tone: bool
-    practices: tuple[str, ...]
-    after: int
-    why: str
-    ask: str
-
-
-@dataclass(frozen=True, slots=True)
-class Rank:
-    """What a rank of feast does to the hymns of the tone."""
-
-    id: str
-    title: str
-    hymns: str
-    gospel: str
-    ask: str
-
-
-@dataclass(frozen=True, slots=True)
-class Feast:
-    """A feast on a fixed date of the parish's calendar."""
-
-    id: str
-    date: str
-    title: str
-    rank: str
-    hymns: str
-    fore: int
-    after: int
-    ask: str
-    origin: str
-
-
-@dataclass(frozen=True, slots=True)
-class FixedSunday:
-    """A Sunday tied to a fixed date: the one from `start` to `end`, both included."""
-
-    id: str
-    start: str
-    end: str
-    title: str
-
-
-@dataclass(frozen=True, slots=True)
-class Practice:
-    """A use, and whose list of eothina it follows between Pascha and Pentecost."""
-
-    id: str
-    title: str
-    eothina: str
-    note: str
-    conf: str
-    origin: str
-
-
-@dataclass(frozen=True, slots=True)
-class Eothinon:
-    """One of the eleven: its gospel, and the tone of its doxastikon."""
-
-    number: int
-    gospel: str
-    tone: int
-
-
-@dataclass(frozen=True, slots=True)
-class Service:
-    """A service; `opens_day` when it opens the next liturgical day."""
-
-    id: str
-    title: str
-    opens_day: bool
-    aliases: tuple[str, ...]
-    items_of: tuple[str, ...]
-    ask: str
-
-
-@dataclass(frozen=True, slots=True)
-class DayRow:
-    """What the parish or its priest decided for one liturgical day, or one service of it."""
-
-    id: str
-    date: date
-    service: str
-    title: str
-    changes_tone: bool
-    tone: int | None
-    changes_eothinon: bool
-    eothinon: int | None
-    note: str
-    ask: str
-    by: str  # parish, priest
-    confirmed: bool
-    file: str
 
 
 @dataclass(frozen=True)
@@ -355,11 +227,12 @@ def _item(row: Row) -> Row:
                 f"“{key}” is “{value}”.", "Write one of: " + ", ".join(words) + ", fixed:1 ... 8."
             )
     f.choice(row, "part", ("", "gospel", "exaposteilarion", "doxastikon", "doxology"), "")
+    f.choice(row, "on_feast", ("", "text", "all"), "")
     for key in ("not_on", "only_on"):
         f.names(row, key)
     for key in ("joins", "optional"):
         f.flag(row, key)
-    for key in ("psalm_lxx", "psalm_kjv", "note", "hymn"):
+    for key in ("psalm_lxx", "psalm_kjv", "note", "hymn", "feast_title"):
         f.text(row, key, "")
     return row
 

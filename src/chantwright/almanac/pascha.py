@@ -108,7 +108,8 @@ def style_date(civil: date, calendar: str) -> StyleDate:
         return _civil_to_julian(civil)
     if calendar == "new" and civil > LAST_NEW_STYLE:
         raise ChantError(
-            f"{civil} lies after 28 February 2800, where the new calendar parts from the civil one.",
+            f"{civil} lies too late: the new calendar parts from the civil one after "
+            "28 February 2800.",
             remedy="Ask for an earlier date.",
         )
     return StyleDate(civil.year, civil.month, civil.day)

@@ -114,9 +114,7 @@ def _head(day: ServiceDay, almanac: Almanac) -> list[str]:
     if day.calendar == "old":
         calendar += f" ({day.style_date})"
     state = (
-        "Confirmed by the priest."
-        if day.confirmed
-        else "A proposal, reckoned from the calendar, until the priest confirms it."
+        "Confirmed by the priest." if day.confirmed else "A proposal until the priest confirms it."
     )
     lines = [
         *_wrapped(title, "", "  "),
@@ -143,10 +141,12 @@ def _head(day: ServiceDay, almanac: Almanac) -> list[str]:
             "exaposteilarion": day.eothinon_exaposteilarion,
             f"doxastikon (tone {gospel.tone})": day.eothinon_doxastikon,
         }
-        told = [
-            f"{part} {'of the eothinon' if yes else 'of the day'}" for part, yes in parts.items()
-        ]
-        lines.append("  " + ", ".join(told))
+        own = [part for part, yes in parts.items() if yes]
+        given = [part for part, yes in parts.items() if not yes]
+        if own:
+            lines.append(f"  its own at Orthros: {', '.join(own)}")
+        if given:
+            lines.append(f"  given way to the day's: {', '.join(given)}")
     elif day.liturgical_date.weekday() == 6:
         lines.append("NO EOTHINON")
     if touching := [str(x) for x in day.feasts if x.relation != "day"]:
