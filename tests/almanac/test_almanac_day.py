@@ -276,6 +276,28 @@ def test_afterfeast_and_forefeast() -> None:
     assert "leave-taking pentecost-sunday" in relations(ascension + timedelta(16))
 
 
+@pytest.mark.parametrize("year", [1991, 2075, 2086])
+def test_pascha_and_annunciation_on_one_day(year: int) -> None:
+    # Known years of the Kyriopascha, old calendar: 1991, 2075, 2086.
+    day = service_day(pascha(year), "orthros", calendar="old")
+    assert day.style_date == f"{year}-03-25"
+    assert [x.id for x in day.feasts] == ["pascha", "annunciation"]
+    assert (day.tone, day.hymns, day.eothinon) == (1, "feast", None)
+    around = service_day(pascha(year) + DAY, "orthros", calendar="old")
+    assert around.feasts == ()  # no leave-taking in Bright Week
+
+
+def test_great_feast_on_a_weekday() -> None:
+    # A parish typikon table (nothing of the tone on a feast of the Lord); 14 January 2013 was
+    # printed with tone 7 although it is the Circumcision.
+    nativity = service_day(date(2026, 12, 25), "orthros")
+    assert (nativity.tone, nativity.nominal_tone, nativity.eothinon) == (None, 4, None)
+    assert service_day(date(2013, 1, 14), "orthros", calendar="old").tone == 7
+    ascension = service_day(pascha(2026) + timedelta(39), "orthros")
+    assert (ascension.tone, ascension.nominal_tone) == (None, 5)
+    assert ascension.day_name == "Ascension"
+
+
 def test_services_of_a_civil_day() -> None:
     def names(day: date, calendar: str = "new") -> list[str]:
         return [d.service for d in service_days(day, calendar=calendar)]

@@ -135,6 +135,14 @@ def _eothinon_from_thomas(row: Printed) -> tuple[int | None, int | None]:
     return _tone(n), (n - 1) % 11 + 1
 
 
+def _back_from_the_coming_pascha(row: Printed) -> tuple[int | None, int | None]:
+    n = _weeks(row)
+    coming = easter(row.day.year, EASTER_ORTHODOX)
+    if row.day >= coming:
+        return _tone(n), _eothinon(n, row.practice)
+    return _tone(-((coming - row.day).days // 7)), _eothinon(n, row.practice)
+
+
 def _practices_swapped(row: Printed) -> tuple[int | None, int | None]:
     n = _weeks(row)
     return _tone(n), _eothinon(n, "greek" if row.practice == "slavic" else "slavic")
@@ -155,6 +163,7 @@ def test_the_right_rule_breaks_none() -> None:
         (_western, 20),
         (_no_place_for_pentecost, 20),
         (_eothinon_from_thomas, 10),
+        (_back_from_the_coming_pascha, 10),
         (_practices_swapped, 1),
     ],
     ids=lambda value: getattr(value, "__name__", str(value)).strip("_"),

@@ -113,7 +113,7 @@ def _tone_reasons(
     said += [m.why for m in found.movables if m.why]
     if found.hidden_by and nominal is not None and season.tone != "none":
         said.append(
-            f"{found.hidden_by} is a feast of the Lord and hides the tone: nothing of it is sung "
+            f"{found.hidden_by} has the whole service and hides the tone: nothing of it is sung "
             "this day, but the count goes on beneath."
         )
     elif found.hymns == "mixed" and at.sunday:

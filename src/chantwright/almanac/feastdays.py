@@ -74,10 +74,13 @@ def find(at: Place, season: Season, almanac: Almanac, calendar: str, practice: s
         if not m.practices or practice in m.practices
     )
     on_day = [x for x in almanac.feasts if near.get(x.date) == 0]
+    # From Lazarus Saturday to the end of Bright Week a fixed feast has no fore- or afterfeast.
     around = [
         FeastDay(x.id, x.title, x.rank, relation)
         for x in almanac.feasts
-        if near.get(x.date) and (relation := _relation(near[x.date], x.fore, x.after))
+        if season.tone == "count"
+        and near.get(x.date)
+        and (relation := _relation(near[x.date], x.fore, x.after))
     ]
     around += [
         FeastDay(m.id, m.title, m.rank, relation)
