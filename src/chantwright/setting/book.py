@@ -24,7 +24,7 @@ The notes of our rows are from memory of common practice, as each row says.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -70,6 +70,8 @@ class Formula:
         Degree for the drone holders under each slot; empty leaves it to the rules of the ison.
     conf, src, origin : str, tuple of str, str
         How sure we are, from where, ours or the parish's.
+    figure : str
+        Its outline without pitch.
     row : Row
         The row itself, for messages.
     """
@@ -84,6 +86,7 @@ class Formula:
     conf: str
     src: tuple[str, ...]
     origin: str
+    figure: str
     row: Row = field(compare=False, repr=False)
 
     @property
@@ -102,19 +105,17 @@ class Formula:
         end = self.end
         return 0 if end is None else end
 
-    @property
-    def figure(self) -> str:
-        """Its outline without pitch: two formulas with the same figure sound like one moved."""
-        anchor = next(
-            (n.degree for s in reversed(self.slots) for n in reversed(s.notes) if n.degree is not None),
-            0,
-        )
 
-        def one(note: SlotNote) -> str:
-            place = "@" if note.degree is None else str(note.degree - anchor)
-            return f"{place}:{note.beats}"
+def _outline(slots: Sequence[Slot]) -> str:
+    """Outline without pitch: two formulas with the same outline sound like one moved."""
+    written = [n.degree for s in slots for n in s.notes if n.degree is not None]
+    anchor = written[-1] if written else 0
 
-        return " ".join(f"{s.kind}{'+'.join(one(n) for n in s.notes)}" for s in self.slots)
+    def one(note: SlotNote) -> str:
+        place = "@" if note.degree is None else str(note.degree - anchor)
+        return f"{place}:{note.beats}"
+
+    return " ".join(f"{s.kind}{'+'.join(one(n) for n in s.notes)}" for s in slots)
 
 
 @dataclass(frozen=True, slots=True)
@@ -274,6 +275,7 @@ def _formula(row: Row) -> Formula:
         row.conf,
         row.src,
         row.origin,
+        _outline(slots),
         row,
     )
 

@@ -189,6 +189,10 @@ def centre_terms(before: Sung | None, here: Sung, after: Sung | None) -> Iterato
         marked = here.notes > 1 or here.beats >= 2 or before is None or here.top > before.last
         if not marked and not (right is not None and here.top > right):
             yield "bare"
+    if before is not None and after is not None:
+        down, on = here.first - before.last, after.first - here.last
+        if abs(down) >= 2 and abs(on) >= 2 and (down > 0) == (on > 0):
+            yield "double-skip"
     if not here.strong:
         if left is not None and right is not None and here.top > left and here.top > right:
             yield "crest"
@@ -211,8 +215,11 @@ def join_terms(before: int, after: int) -> Iterator[str]:
         yield "wide-leap"
 
 
-def stress_terms(kind: str, code: int) -> Iterator[str]:
-    """Name what is wrong when a syllable falls into a slot of a kind."""
+def stress_terms(kind: str, code: int, *, held: bool = False) -> Iterator[str]:
+    """Name what is wrong when a syllable falls into a slot of a kind.
+
+    A secondary stress in the held last slot of a cadence is not lost: its length marks it.
+    """
     if kind == "S":
         if code == 0:
             yield "false-stress"
@@ -223,7 +230,7 @@ def stress_terms(kind: str, code: int) -> Iterator[str]:
     elif kind == "w":
         if code == 1:
             yield "lost-stress"
-        elif code == 2:
+        elif code == 2 and not held:
             yield "lost-secondary"
 
 
@@ -293,7 +300,8 @@ def lay(
             degrees.append(Note(degree, note.beats))
             if not usual[0] <= degree <= usual[1]:
                 terms.append("compass")
-        terms.extend(stress_terms(slot.kind, code))
+        ends = index == len(formula.slots) - 1 and bool(formula.shape)
+        terms.extend(stress_terms(slot.kind, code, held=ends))
         strong = slot.kind == "S" or (slot.kind == "a" and code == 1)
         syllable = sung_syllable(degrees, strong=strong, code=code, roof=roof)
         roof = syllable.roof

@@ -117,8 +117,17 @@ def _fits(formula: Formula, laying: Sequence[int], codes: Sequence[int], *, stri
     return True
 
 
+def _layings(book: Book, formula: Formula, count: int) -> tuple[tuple[int, ...], ...]:
+    key = ("layings", formula.id, count)
+    found: tuple[tuple[int, ...], ...] | None = book.memory.get(key)
+    if found is None:
+        found = book.memory[key] = layings(formula.slots, count)
+    return found
+
+
 def _steps(
-    formulas: Iterable[Formula], codes: Sequence[int], at: int, *, to_end: bool, strict: bool
+    book: Book, formulas: Iterable[Formula], codes: Sequence[int], at: int,
+    *, to_end: bool, strict: bool,
 ) -> list[tuple[Formula, tuple[int, ...]]]:
     """Every formula and laying that can begin at a syllable."""
     found = []
@@ -131,7 +140,7 @@ def _steps(
             part = codes[at : at + count]
             found += [
                 (formula, laying)
-                for laying in layings(formula.slots, count)
+                for laying in _layings(book, formula, count)
                 if _fits(formula, laying, part, strict=strict)
             ]
     return found
@@ -155,9 +164,13 @@ def _entry_terms(piece: Piece, frame: Frame) -> list[str]:
     """Prices of the beginning of a phrase."""
     first = piece.sung[0].first
     terms = ["entry"] * max(0, abs(first - frame.entry) - 2)
+    if piece.formula.role in ("bridge", "vfoot"):
+        terms.append("no-opening")
     if frame.first:
         if first not in frame.starts:
             terms.append("first-note")
+        elif first != frame.starts[0]:
+            terms.append("first-off-base")
         terms += ["early-figure" for s in piece.sung[:2] if s.notes > 1]
     return terms
 
@@ -301,14 +314,14 @@ def _search(
         if not paths:
             continue
         middle = [*openings, *bridges] if at == 0 else bridges
-        for formula, laying in _steps(middle, codes, at, to_end=False, strict=strict):
+        for formula, laying in _steps(book, middle, codes, at, to_end=False, strict=strict):
             for path in paths:
                 grown = _extend(book, path, formula, laying, codes, at, frame, prices)
                 bucket = states[at + len(laying)].setdefault(grown.last.last, [])
                 bucket.append(grown)
         for role in roles:
             cadences = book.role(names.get(role, role))
-            for formula, laying in _steps(cadences, codes, at, to_end=True, strict=strict):
+            for formula, laying in _steps(book, cadences, codes, at, to_end=True, strict=strict):
                 ends = [
                     _extend(book, path, formula, laying, codes, at, frame, prices)
                     for path in paths

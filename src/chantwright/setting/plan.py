@@ -19,9 +19,12 @@ from chantwright.setting.book import Book
 from chantwright.setting.line import Line, Prices
 from chantwright.setting.phrase import Frame, lines
 
-__all__ = ["Choice", "Fixed", "Task", "best_plans"]
+__all__ = ["Choice", "Fixed", "Planned", "Task", "best_plans"]
 
-_BEAM = 24
+_BEAM = 32
+"""Settings kept from phrase to phrase."""
+_SPREAD = 4.0
+"""Lines dearer than the best by more than this are not considered."""
 _OTHER_CADENCE = {"medial": "full", "full": "medial"}
 
 
@@ -59,17 +62,30 @@ class Task:
     fixed: Fixed | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Choice:
-    """What was chosen for a phrase: its line (None when fixed) and the prices of the hymn."""
+    """One way to sing a phrase, seen from the hymn: a line, or the teacher's fixed melody.
+
+    Attributes
+    ----------
+    line : Line or None
+        None when fixed.
+    start, close : int
+        First and last degree.
+    degrees : frozenset of int
+        All it sings.
+    ids : tuple of str
+        Its formulas.
+    figures : frozenset of str
+        Outlines of the formulas between opening and cadence.
+    """
 
     line: Line | None
     start: int
     close: int
     degrees: frozenset[int]
-    ids: tuple[str, ...]
-    figures: frozenset[str]
-    terms: tuple[tuple[str, float], ...] = ()
+    ids: tuple[str, ...] = ()
+    figures: frozenset[str] = frozenset()
 
     @property
     def opening(self) -> str:
@@ -83,9 +99,16 @@ class Choice:
 
     @property
     def cost(self) -> float:
-        """All it costs."""
-        own = self.line.cost if self.line is not None else 0.0
-        return own + sum(price for _, price in self.terms)
+        """What the phrase costs by itself."""
+        return self.line.cost if self.line is not None else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """A choice in its place, with what it costs there: (name, price)."""
+
+    choice: Choice
+    terms: tuple[tuple[str, float], ...]
 
 
 class _State(NamedTuple):
@@ -94,83 +117,98 @@ class _State(NamedTuple):
     choices: tuple[Choice, ...]
 
 
-def _choice(line: Line, book: Book) -> Choice:
-    key = ("choice", id(line))
-    kept: tuple[Line, Choice] | None = book.memory.get(key)
+_PairPrices = dict[tuple[int, int, int], float]
+
+
+def _choices(found: Sequence[Line], book: Book) -> list[Choice]:
+    key = ("choices", id(found))
+    kept: tuple[Sequence[Line], list[Choice]] | None = book.memory.get(key)
     if kept is not None:
         return kept[1]
-    degrees = frozenset(n.degree for part in line.notes for n in part)
-    figures = frozenset(p.formula.figure for p in line.pieces[1:-1])
-    choice = Choice(line, line.start, line.close, degrees, line.ids, figures)
-    book.memory[key] = (line, choice)
-    return choice
+    made = [
+        Choice(
+            line,
+            line.start,
+            line.close,
+            frozenset(n.degree for part in line.notes for n in part),
+            line.ids,
+            frozenset(p.formula.figure for p in line.pieces[1:-1]),
+        )
+        for line in found
+    ]
+    book.memory[key] = (found, made)
+    return made
 
 
-def _repeats(past: Sequence[Choice], new: Choice, prices: Prices) -> Iterator[tuple[str, float]]:
-    """Prices for what was heard not long ago."""
-    for back, other in enumerate(reversed(past[-4:]), start=1):
-        if not other.ids:
-            continue
-        if other.cadence == new.cadence:
-            name = f"same-cadence-{min(back, 3)}"
-            yield name, prices[name]
-        if back <= 3:
-            if len(new.ids) > 1 and other.opening == new.opening:
-                yield "same-opening", prices["same-opening"]
-            shared = len(other.figures & new.figures)
-            if shared:
-                yield "same-bridge", prices["same-bridge"] * shared
+def _repeats(back: int, other: Choice, new: Choice, prices: Prices) -> Iterator[tuple[str, float]]:
+    """Prices for what was heard so many phrases back."""
+    if not other.ids or not new.ids:
+        return
+    if other.cadence == new.cadence:
+        name = f"same-cadence-{min(back, 3)}"
+        yield name, prices[name]
+    if back <= 3:
+        if len(new.ids) > 1 and other.opening == new.opening:
+            yield "same-opening", prices["same-opening"]
+        shared = len(other.figures & new.figures)
+        if shared:
+            yield "same-bridge", prices["same-bridge"] * shared
+
+
+def _twin(tasks: Sequence[Task], place: int) -> int | None:
+    """Place of the last earlier phrase with the same words."""
+    words = tasks[place].words
+    return next((p for p in reversed(range(place)) if words and tasks[p].words == words), None)
+
+
+def _plan_terms(
+    past: Sequence[Choice], new: Choice, tasks: Sequence[Task], base: int, prices: Prices
+) -> Iterator[tuple[str, float]]:
+    """Prices of the plan of cadences."""
+    place = len(past)
+    task = tasks[place]
+    if new.line is not None and new.line.role != task.role:
+        yield "other-cadence", prices["other-cadence"]
+    if not past:
+        return
+    before = past[-1]
+    if place >= 2 and before.close == past[-2].close == new.close:
+        free = not (task.bound and (tasks[place - 1].bound or tasks[place - 1].fixed is not None))
+        if free:
+            yield "three-equal", prices["three-equal"]
+    if place == len(tasks) - 1:
+        if place >= 2 and before.close == new.close:
+            yield "unprepared-close", prices["unprepared-close"]
+        if place >= 3 and not any(base in c.degrees for c in past):
+            yield "base-untouched", prices["base-untouched"]
+    if new.line is None:
+        steps = max(0, abs(new.start - before.close) - 2)
+        if steps:
+            yield "entry", prices["entry"] * steps
 
 
 def _terms(
-    past: Sequence[Choice], new: Choice, tasks: Sequence[Task], base: int, finals: Sequence[int],
-    prices: Prices,
-) -> tuple[tuple[str, float], ...]:
-    """Prices of a phrase in its hymn."""
-    place = len(past)
-    task = tasks[place]
-    terms: list[tuple[str, float]] = []
-    if new.line is not None and new.line.role != task.role:
-        terms.append(("other-cadence", prices["other-cadence"]))
-    twin = next(
-        (p for p in reversed(range(place)) if tasks[p].words == task.words and past[p].ids), None
-    )
-    if twin is not None and new.ids:
-        if past[twin].ids != new.ids:
-            terms.append(("other-music", prices["other-music"]))
-            terms += _repeats(past, new, prices)
-    elif new.ids:
-        terms += _repeats(past, new, prices)
-    if (
-        place >= 2
-        and past[-1].close == past[-2].close == new.close
-        and not (task.bound or tasks[place - 1].bound)
-    ):
-        terms.append(("three-equal", prices["three-equal"]))
-    if place == len(tasks) - 1 and place >= 1:
-        if past[-1].close == new.close and place >= 2:
-            terms.append(("unprepared-close", prices["unprepared-close"]))
-        if place >= 3 and not any(base in c.degrees for c in past):
-            terms.append(("base-untouched", prices["base-untouched"]))
-    if new.line is None and past:
-        steps = max(0, abs(new.start - past[-1].close) - 2)
-        if steps:
-            terms.append(("entry", prices["entry"] * steps))
-    del finals
-    return tuple(terms)
+    past: Sequence[Choice], new: Choice, tasks: Sequence[Task], base: int, prices: Prices
+) -> Iterator[tuple[str, float]]:
+    """Every price of a phrase in its hymn."""
+    yield from _plan_terms(past, new, tasks, base, prices)
+    twin = _twin(tasks, len(past))
+    if twin is not None and new.ids and past[twin].ids:
+        if past[twin].ids == new.ids:
+            return  # equal words, equal music: nothing is a repeat
+        yield "other-music", prices["other-music"]
+    for back, other in enumerate(reversed(past[-4:]), start=1):
+        yield from _repeats(back, other, new, prices)
 
 
-def _options(
-    book: Book, task: Task, frame: Frame, prices: Prices
-) -> list[Choice]:
+def _options(book: Book, task: Task, frame: Frame, prices: Prices) -> list[Choice]:
     if task.fixed is not None:
-        fixed = task.fixed
-        return [Choice(None, fixed.start, fixed.close, fixed.degrees, (), frozenset())]
+        return [Choice(None, task.fixed.start, task.fixed.close, task.fixed.degrees)]
     roles = [task.role]
     if not task.bound and not frame.verses and task.role in _OTHER_CADENCE:
         roles.append(_OTHER_CADENCE[task.role])
     found = lines(book, task.codes, roles, frame, prices)
-    return [_choice(line, book) for role in roles for line in found[role]]
+    return [choice for role in roles for choice in _choices(found[role], book)]
 
 
 def _avoided(place: int, new: Choice, others: Sequence[Sequence[Choice]], price: float) -> float:
@@ -183,35 +221,77 @@ def _avoided(place: int, new: Choice, others: Sequence[Sequence[Choice]], price:
     return total
 
 
-def _run(
-    book: Book, tasks: Sequence[Task], frame: Frame, base: int, prices: Prices,
-    others: Sequence[Sequence[Choice]], price: float,
-) -> list[_State]:
-    beam = [_State(0.0, 0.0, ())]
-    for place, task in enumerate(tasks):
-        grown: list[_State] = []
-        options: dict[int, list[Choice]] = {}
-        for state in beam:
-            entry = state.choices[-1].close if state.choices else frame.entry
-            if entry not in options:
-                here = Frame(
-                    entry, frame.first and place == 0, frame.starts, frame.usual, frame.verses
-                )
-                options[entry] = _options(book, task, here, prices)
-            for option in options[entry]:
-                terms = _terms(state.choices, option, tasks, base, (), prices)
-                added = option.cost + sum(p for _, p in terms)
-                avoid = _avoided(place, option, others, price) if others else 0.0
-                made = Choice(
-                    option.line, option.start, option.close, option.degrees, option.ids,
-                    option.figures, terms,
-                )
-                grown.append(
-                    _State(state.cost + added, state.ranked + added + avoid, (*state.choices, made))
-                )
-        grown.sort(key=lambda s: (s.ranked, [c.ids for c in s.choices]))
-        beam = _spread(grown)
-    return beam
+class _Run:
+    """One beam over the phrases of a hymn."""
+
+    def __init__(
+        self, book: Book, tasks: Sequence[Task], frame: Frame, base: int, prices: Prices
+    ) -> None:
+        self.book, self.tasks, self.frame = book, tasks, frame
+        self.base, self.prices = base, prices
+        self.pairs: _PairPrices = book.memory.setdefault(("pairs", frame.verses), {})
+
+    def _heard(self, past: Sequence[Choice], new: Choice) -> float:
+        """Sum of `_repeats`, remembered for each pair."""
+        total = 0.0
+        for back, other in enumerate(reversed(past[-4:]), start=1):
+            key = (id(other), id(new), back)
+            price = self.pairs.get(key)
+            if price is None:
+                price = sum(p for _, p in _repeats(back, other, new, self.prices))
+                if other.line is not None:  # fixed phrases live only as long as this call
+                    self.pairs[key] = price
+            total += price
+        return total
+
+    def _added(self, past: Sequence[Choice], new: Choice, twin: int | None) -> float:
+        added = new.cost
+        for _, price in _plan_terms(past, new, self.tasks, self.base, self.prices):
+            added += price
+        if twin is not None and new.ids and past[twin].ids:
+            if past[twin].ids == new.ids:
+                return added
+            added += self.prices["other-music"]
+        return added + self._heard(past, new)
+
+    def beam(self, others: Sequence[Sequence[Choice]] = (), price: float = 0.0) -> list[_State]:
+        """Return the best settings of the whole, shunning what earlier ones used."""
+        states = [_State(0.0, 0.0, ())]
+        for place, task in enumerate(self.tasks):
+            twin = _twin(self.tasks, place)
+            options: dict[int, list[tuple[Choice, float]]] = {}
+            grown: list[_State] = []
+            for _cost, ranked, past in states:
+                entry = past[-1].close if past else self.frame.entry
+                if entry not in options:
+                    options[entry] = [
+                        (o, _avoided(place, o, others, price))
+                        for o in self._options(task, place, entry)
+                    ]
+                for option, avoid in options[entry]:
+                    added = self._added(past, option, twin)
+                    grown.append(
+                        _State(_cost + added, ranked + added + avoid, (*past, option))
+                    )
+            grown.sort(key=lambda s: s.ranked)
+            states = _spread(grown)
+        return states
+
+    def _options(self, task: Task, place: int, entry: int) -> list[Choice]:
+        frame = self.frame
+        here = Frame(entry, frame.first and place == 0, frame.starts, frame.usual, frame.verses)
+        found = _options(self.book, task, here, self.prices)
+        limit = min(c.cost for c in found) + _SPREAD
+        return [c for c in found if c.cost <= limit]
+
+    def planned(self, choices: Sequence[Choice]) -> tuple[Planned, ...]:
+        """Write out the prices of a finished setting."""
+        return tuple(
+            Planned(
+                c, tuple(_terms(choices[:place], c, self.tasks, self.base, self.prices))
+            )
+            for place, c in enumerate(choices)
+        )
 
 
 def _spread(grown: Sequence[_State]) -> list[_State]:
@@ -237,7 +317,7 @@ def _differs(a: Sequence[Choice], b: Sequence[Choice]) -> bool:
 
 def best_plans(
     book: Book, tasks: Sequence[Task], frame: Frame, base: int, prices: Prices, count: int
-) -> list[tuple[Choice, ...]]:
+) -> list[tuple[Planned, ...]]:
     """Return the best settings of a hymn, the cheapest first, each unlike the others.
 
     Parameters
@@ -255,16 +335,20 @@ def best_plans(
     count : int
         How many are wanted; fewer come when the words allow no more.
     """
-    found: list[tuple[Choice, ...]] = []
+    run = _Run(book, tasks, frame, base, prices)
+    found: list[tuple[float, tuple[Choice, ...]]] = []
     for _ in range(count):
         price = 0.5
         for _again in range(5 if found else 1):
-            beam = _run(book, tasks, frame, base, prices, found, price)
-            fresh = [s for s in beam if all(_differs(s.choices, f) for f in found)]
+            states = run.beam([choices for _, choices in found], price)
+            fresh = [s for s in states if all(_differs(s.choices, f) for _, f in found)]
             if fresh:
-                found.append(min(fresh, key=lambda s: s.ranked).choices)
+                best = min(fresh, key=lambda s: s.ranked)
+                found.append((best.cost, best.choices))
                 break
             price *= 2.5
         else:
             break
-    return found
+    first, *others = found
+    others.sort(key=lambda f: f[0])
+    return [run.planned(choices) for _, choices in (first, *others)]

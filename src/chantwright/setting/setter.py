@@ -18,7 +18,7 @@ from chantwright.setting.book import Book, Books
 from chantwright.setting.ison import lay_ison
 from chantwright.setting.line import Prices
 from chantwright.setting.phrase import Frame, codes_of
-from chantwright.setting.plan import Choice, Fixed, Task, best_plans
+from chantwright.setting.plan import Choice, Fixed, Planned, Task, best_plans
 from chantwright.tones import Branch, Tones
 from chantwright.tones import bends as bends_of
 
@@ -181,11 +181,11 @@ def _figures(choice: Choice, prices: Prices) -> tuple[Figure, ...]:
     return tuple(figures)
 
 
-def _under_figures(hymn: Hymn, plan: Sequence[Choice]) -> Hymn:
+def _under_figures(hymn: Hymn, plan: Sequence[Planned]) -> Hymn:
     """Lay the ison that a formula row itself asks for."""
     phrases = []
-    for phrase, choice in zip(hymn.phrases, plan, strict=True):
-        line = choice.line
+    for phrase, planned in zip(hymn.phrases, plan, strict=True):
+        line = planned.choice.line
         if line is None or not any(p.formula.ison for p in line.pieces):
             phrases.append(phrase)
             continue
@@ -203,12 +203,12 @@ def _under_figures(hymn: Hymn, plan: Sequence[Choice]) -> Hymn:
 
 
 def _setting(
-    hymn: Hymn, plan: Sequence[Choice], tones: Tones, branch: Branch, book: Book,
+    hymn: Hymn, plan: Sequence[Planned], tones: Tones, branch: Branch, book: Book,
     prices: Prices, *, ison: str, bends: str, kept: frozenset[str],
 ) -> Setting:
     phrases = tuple(
-        phrase if choice.line is None else _sung(phrase, choice.line.notes, tones, branch, bends)
-        for phrase, choice in zip(hymn.phrases, plan, strict=True)
+        phrase if p.choice.line is None else _sung(phrase, p.choice.line.notes, tones, branch, bends)
+        for phrase, p in zip(hymn.phrases, plan, strict=True)
     )
     done = replace(
         hymn,
@@ -229,10 +229,10 @@ def _setting(
     if ison == "moving":
         laid = _under_figures(laid, plan)
     terms = tuple(
-        (*(c.line.terms if c.line is not None else ()), *c.terms) for c in plan
+        (*(p.choice.line.terms if p.choice.line is not None else ()), *p.terms) for p in plan
     )
-    cost = sum(c.cost for c in plan)
-    return Setting(laid, tuple(_figures(c, prices) for c in plan), cost, terms)
+    cost = sum(price for part in terms for _, price in part)
+    return Setting(laid, tuple(_figures(p.choice, prices) for p in plan), cost, terms)
 
 
 def set_hymn(

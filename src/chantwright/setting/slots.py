@@ -29,7 +29,6 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import lru_cache
 from typing import Final, Literal
 
 from chantwright.errors import ChantError, Where
@@ -185,7 +184,6 @@ def shortest(slots: Sequence[Slot]) -> int:
     return sum(s.least for s in slots)
 
 
-@lru_cache(maxsize=4096)
 def layings(slots: tuple[Slot, ...], count: int) -> tuple[tuple[int, ...], ...]:
     """Every way to lay the slots on so many syllables.
 
