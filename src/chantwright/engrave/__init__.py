@@ -1,1 +1,29 @@
-"""Printed music and booklets."""
+"""Print: staff notation as SVG and MEI, and booklets as PDF."""
+
+from chantwright.engrave.booklet import (
+    Booklet,
+    Entry,
+    booklet_pdf,
+    hymn_svg,
+    words_only_lines,
+    write_booklet,
+)
+from chantwright.engrave.options import StaffOptions
+from chantwright.engrave.pitch import pitch_name, pitch_words
+from chantwright.engrave.staff import System, lines, systems, to_mei
+
+__all__ = [
+    "Booklet",
+    "Entry",
+    "StaffOptions",
+    "System",
+    "booklet_pdf",
+    "hymn_svg",
+    "lines",
+    "pitch_name",
+    "pitch_words",
+    "systems",
+    "to_mei",
+    "words_only_lines",
+    "write_booklet",
+]

@@ -1,0 +1,327 @@
+"""A booklet for the stand: cover, order of service, hymns, how to read it; as PDF.
+
+The page is set by the template ``data/booklet.typ``. All words go to it as data, never as part of
+the template, so nothing a user writes can be taken for a command. Files are written whole or not
+at all.
+
+References
+----------
+ISO 14289-1 (PDF/UA-1): the tagged kind of PDF that is made, with a title, a language, a heading
+for each hymn and the words of each system as its text for screen readers.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from importlib import resources
+from pathlib import Path
+from typing import Any, Literal
+
+import typst
+
+from chantwright import safefile
+from chantwright.engrave.heading import Heading, accidentals_legend, heading
+from chantwright.engrave.options import FONT, Accidentals, Clef, Letters, Script, StaffOptions
+from chantwright.engrave.staff import System, lines
+from chantwright.errors import ChantError, Where
+from chantwright.score import Hymn
+from chantwright.tones import Tones
+
+__all__ = [
+    "Booklet",
+    "Entry",
+    "booklet_pdf",
+    "hymn_svg",
+    "staff_options",
+    "words_only_lines",
+    "write_booklet",
+]
+
+Paper = Literal["a4", "letter"]
+Progress = Callable[[str, int, int], None]
+
+_PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
+_INTONATION_SIZE = 0.8
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One item of the order.
+
+    Attributes
+    ----------
+    kind : str
+        hymn: sung, with music or with words alone. note: a line of the order without music (read,
+        or its words not yet found). section: a service begins.
+    title : str
+        As printed.
+    hymn : Hymn or None
+        For a hymn.
+    tone_text : str
+        Tone as the order names it; empty takes it from the hymn.
+    item_text : str
+        What it is in the service, such as “Troparion”; for a section its date.
+    rubric : str
+        Printed in red under the heading: who sings, what is done.
+    """
+
+    kind: Literal["hymn", "note", "section"]
+    title: str
+    hymn: Hymn | None = None
+    tone_text: str = ""
+    item_text: str = ""
+    rubric: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Booklet:
+    """What to print.
+
+    Attributes
+    ----------
+    title, subtitle, parish, service, date_text, tone_text : str
+        For the cover and the running head.
+    entries : tuple of Entry
+        In order.
+    paper : str
+        a4 or letter.
+    large : bool
+        Large print: words of 18 points and more.
+    black : bool
+        Black only, for photocopiers.
+    letters, script, accidentals, clef
+        As in `StaffOptions`.
+    notes : tuple of str
+        Sentences printed on the last page, before our own on how to read the music.
+    language : str
+        Language of the headings, a BCP 47 tag.
+    """
+
+    title: str
+    subtitle: str = ""
+    parish: str = ""
+    service: str = ""
+    date_text: str = ""
+    tone_text: str = ""
+    entries: tuple[Entry, ...] = ()
+    paper: Paper = "a4"
+    large: bool = False
+    black: bool = False
+    letters: Letters | None = "byzantine"
+    script: Script = "latin"
+    accidentals: Accidentals = "conventional"
+    clef: Clef = "treble"
+    notes: tuple[str, ...] = ()
+    language: str = "en"
+
+
+def _margin(booklet: Booklet) -> float:
+    return 17.0 if booklet.large else 20.0
+
+
+def staff_options(booklet: Booklet) -> StaffOptions:
+    """Options of the staff that suit a booklet's paper and print.
+
+    Raises
+    ------
+    ChantError
+        If the paper is not known.
+    """
+    if booklet.paper not in _PAPERS:
+        raise ChantError(
+            f"“{booklet.paper}” is no paper we print on.",
+            remedy=f"Choose one of: {', '.join(_PAPERS)}.",
+        )
+    return StaffOptions(
+        letters=booklet.letters,
+        script=booklet.script,
+        accidentals=booklet.accidentals,
+        clef=booklet.clef,
+        width_mm=_PAPERS[booklet.paper][0] - 2 * _margin(booklet),
+        staff_mm=9.0 if booklet.large else 6.6,
+        words_pt=18.5 if booklet.large else 12.5,
+        black=booklet.black,
+    )
+
+
+def words_only_lines(hymn: Hymn) -> list[str]:
+    """Words of a hymn as lines, one a phrase; an empty line before a new verse."""
+    out: list[str] = []
+    for phrase in hymn.phrases:
+        if phrase.verse_start and out:
+            out.append("")
+        out.append(phrase.words)
+    return out
+
+
+def hymn_svg(
+    hymn: Hymn, tones: Tones, options: StaffOptions | None = None, *, id_prefix: str = ""
+) -> list[str]:
+    """Draw a hymn for a web page: one SVG a system, ids prefixed.
+
+    Errors are those of `chantwright.engrave.staff.lines`.
+    """
+    options = replace(options or StaffOptions(), id_prefix=id_prefix)
+    return [system.svg for system in lines(hymn, tones, options)]
+
+
+def _system(system: System) -> dict[str, Any]:
+    return {
+        "svg": system.svg,
+        "width": system.width_mm,
+        "words": system.words,
+        "rubric": system.rubric,
+        "verse": system.verse_start,
+    }
+
+
+def _heading(found: Heading, tones: Tones, options: StaffOptions) -> dict[str, Any]:
+    small = ""
+    width = 0.0
+    if found.intonation is not None:
+        system = lines(found.intonation, tones, options)[0]
+        small, width = system.svg, system.width_mm
+    return {
+        "tone": found.tone,
+        "facts": list(found.facts),
+        "marks": found.marks,
+        "intonation": small,
+        "intonation_width": width,
+        "intonation_words": found.intonation_words,
+    }
+
+
+def _entry(entry: Entry, tones: Tones, options: StaffOptions) -> dict[str, Any]:
+    data: dict[str, Any] = {
+        "kind": entry.kind,
+        "title": entry.title,
+        "tone": entry.tone_text,
+        "item": entry.item_text,
+        "rubric": entry.rubric,
+        "systems": [],
+        "words": [],
+        "head": None,
+        "sources": [],
+    }
+    hymn = entry.hymn
+    if entry.kind != "hymn" or hymn is None:
+        return data
+    small = replace(
+        options,
+        staff_mm=options.staff_mm * _INTONATION_SIZE,
+        words_pt=options.words_pt * _INTONATION_SIZE,
+    )
+    found = heading(hymn, tones, options)
+    data["head"] = _heading(found, tones, small)
+    data["tone"] = entry.tone_text or found.short_tone
+    data["sources"] = list(found.sources)
+    if hymn.is_set:
+        data["systems"] = [_system(s) for s in lines(hymn, tones, options)]
+    else:
+        data["words"] = words_only_lines(hymn)
+    return data
+
+
+def booklet_pdf(booklet: Booklet, tones: Tones, progress: Progress | None = None) -> bytes:
+    """Set a booklet.
+
+    Parameters
+    ----------
+    booklet : Booklet
+        What to print.
+    tones : Tones
+        Branches, scales and intonations.
+    progress : callable, optional
+        Called with a label, steps done and steps in all.
+
+    Returns
+    -------
+    bytes
+        PDF, tagged.
+
+    Raises
+    ------
+    ChantError
+        If an option is not known or a hymn cannot be printed; names the hymn.
+    """
+    options = staff_options(booklet)
+    entries = []
+    total = len(booklet.entries) + 1
+    for done, entry in enumerate(booklet.entries, start=1):
+        try:
+            entries.append(_entry(entry, tones, options))
+        except ChantError as exc:
+            where = exc.where if exc.where.file else replace(exc.where, file=entry.title)
+            raise ChantError(exc.what, where=where, remedy=exc.remedy) from None
+        if progress is not None:
+            progress(f"drew {entry.title}", done, total)
+    data = {
+        "title": booklet.title or "Hymns",
+        "subtitle": booklet.subtitle,
+        "parish": booklet.parish,
+        "service": booklet.service,
+        "date": booklet.date_text,
+        "tone": booklet.tone_text,
+        "paper": {"a4": "a4", "letter": "us-letter"}[booklet.paper],
+        "margin": _margin(booklet),
+        "size": 15.0 if booklet.large else 11.0,
+        "words_size": options.words_pt,
+        "black": booklet.black,
+        "language": booklet.language.split("-")[0] or "en",
+        "font": FONT,
+        "notes": list(booklet.notes),
+        "legend": list(accidentals_legend(options)),
+        "entries": entries,
+    }
+    pdf = _compile(json.dumps(data, ensure_ascii=False))
+    if progress is not None:
+        progress("set the pages", total, total)
+    return pdf
+
+
+def _compile(data: str) -> bytes:
+    template = (resources.files("chantwright.engrave") / "data" / "booklet.typ").read_bytes()
+    compiler = typst.Compiler(template, sys_inputs={"booklet": data}, ignore_system_fonts=True)
+    pdf = compiler.compile(format="pdf", pdf_standards=["ua-1"])
+    if not isinstance(pdf, bytes):
+        raise TypeError("the page compiler gave no PDF")
+    return pdf
+
+
+def write_booklet(
+    booklet: Booklet, path: str | Path, tones: Tones, progress: Progress | None = None
+) -> Path:
+    """Set a booklet and write it as PDF, whole or not at all.
+
+    Parameters
+    ----------
+    booklet : Booklet
+        What to print.
+    path : str or Path
+        The PDF; its folder must exist.
+    tones : Tones
+        Branches, scales and intonations.
+    progress : callable, optional
+        Called with a label, steps done and steps in all.
+
+    Returns
+    -------
+    Path
+        `path`.
+
+    Raises
+    ------
+    ChantError
+        If a hymn cannot be printed or the file cannot be written.
+    """
+    target = Path(path)
+    if target.parent and not target.parent.is_dir():
+        raise ChantError(
+            "the folder for the booklet does not exist.",
+            where=Where(str(target.parent)),
+            remedy="Make the folder first, or choose another.",
+        )
+    safefile.write_bytes(target, booklet_pdf(booklet, tones, progress))
+    return target
