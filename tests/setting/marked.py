@@ -48,7 +48,9 @@ def hymn(text: str, tone: int | None = None, branch: str | None = None, title: s
 
 def pattern(stress: Sequence[int], cadence: Cadence | None = None) -> Phrase:
     """A phrase of syllables without meaning."""
-    return Phrase(tuple(Syllable(f"s{i}", "single", s) for i, s in enumerate(stress)), cadence=cadence)
+    return Phrase(
+        tuple(Syllable(f"s{i}", "single", s) for i, s in enumerate(stress)), cadence=cadence
+    )
 
 
 def psalms() -> list[tuple[str, str]]:

@@ -30,7 +30,7 @@ from pathlib import Path
 from typing import Any
 
 from chantwright.errors import ChantError
-from chantwright.rows import Row, load_rows
+from chantwright.rows import Row, Rows, load_rows
 from chantwright.setting.slots import Slot, SlotNote, parse_slots, shortest
 from chantwright.tuning import degree_name, parse_degree
 
@@ -43,7 +43,9 @@ __all__ = [
     "Books",
     "Formula",
     "Weight",
+    "book_rows",
     "load_books",
+    "read_books",
 ]
 
 CADENCE_ROLES = ("medial", "full", "final", "long")
@@ -280,6 +282,66 @@ def _formula(row: Row) -> Formula:
     )
 
 
+def _book(row: Row, formulas: Mapping[str, Sequence[Formula]]) -> Book:
+    tone = row["tone"]
+    if not isinstance(tone, int) or not 1 <= tone <= 8:
+        raise row.error(f"“{tone}” is not a tone.", "Write tone = 1 to tone = 8.")
+    return Book(
+        row.id,
+        tone,
+        str(row["scale"]),
+        _degrees(row, "reciting"),
+        _degrees(row, "medial"),
+        _degrees(row, "full"),
+        _degrees(row, "final"),
+        {role: tuple(found) for role, found in formulas.items()},
+        row.conf,
+        row.src,
+        row,
+    )
+
+
+def read_books(rows: Rows) -> tuple[Books, list[ChantError]]:
+    """Make books of rows; rows that cannot be read are left out and told."""
+    wrong: list[ChantError] = []
+    grouped: dict[str, dict[str, list[Formula]]] = {b: {} for b in rows.get("book", {})}
+    for row in rows.get("formula", {}).values():
+        if row.get("off", False):
+            continue
+        try:
+            formula = _formula(row)
+            if formula.book not in grouped:
+                raise row.error(
+                    f"it belongs to the book “{formula.book}”, which does not exist.",
+                    f"Use one of {', '.join(grouped)}, or add a [[book]] row.",
+                )
+        except ChantError as exc:
+            wrong.append(exc)
+            continue
+        grouped[formula.book].setdefault(formula.role, []).append(formula)
+    books: dict[str, Book] = {}
+    for name, row in rows.get("book", {}).items():
+        try:
+            books[name] = _book(row, grouped[name])
+        except ChantError as exc:
+            wrong.append(exc)
+    weights: dict[str, Weight] = {}
+    for name, row in rows.get("weight", {}).items():
+        try:
+            value = _number(row, "value", 0.0)
+            verses = _number(row, "verses", value)
+        except ChantError as exc:
+            wrong.append(exc)
+            continue
+        weights[name] = Weight(name, value, verses, str(row.get("text", "")))
+    return Books(books, weights, frozenset(rows.get("light", {}))), wrong
+
+
+def book_rows(overrides: Iterable[Path] = ()) -> Rows:
+    """Read the rows of all books, the parish's laid over ours."""
+    return load_rows("chantwright.setting", _FILES, overrides=overrides, tables=_TABLES)
+
+
 def load_books(overrides: Iterable[Path] = ()) -> Books:
     """Load our formula books and lay the parish's rows over them.
 
@@ -297,41 +359,7 @@ def load_books(overrides: Iterable[Path] = ()) -> Books:
     ChantError
         If a row cannot be read; names the file, the line and the row.
     """
-    rows = load_rows("chantwright.setting", _FILES, overrides=overrides, tables=_TABLES)
-    grouped: dict[str, dict[str, list[Formula]]] = {b: {} for b in rows.get("book", {})}
-    for row in rows.get("formula", {}).values():
-        if row.get("off", False):
-            continue
-        formula = _formula(row)
-        if formula.book not in grouped:
-            raise row.error(
-                f"it belongs to the book “{formula.book}”, which does not exist.",
-                f"Use one of {', '.join(grouped)}, or add a [[book]] row.",
-            )
-        grouped[formula.book].setdefault(formula.role, []).append(formula)
-    books = {
-        name: Book(
-            name,
-            int(row["tone"]),
-            str(row["scale"]),
-            _degrees(row, "reciting"),
-            _degrees(row, "medial"),
-            _degrees(row, "full"),
-            _degrees(row, "final"),
-            {role: tuple(found) for role, found in grouped[name].items()},
-            row.conf,
-            row.src,
-            row,
-        )
-        for name, row in rows.get("book", {}).items()
-    }
-    weights = {
-        name: Weight(
-            name,
-            _number(row, "value", 0.0),
-            _number(row, "verses", _number(row, "value", 0.0)),
-            str(row.get("text", "")),
-        )
-        for name, row in rows.get("weight", {}).items()
-    }
-    return Books(books, weights, frozenset(rows.get("light", {})))
+    books, wrong = read_books(book_rows(overrides))
+    if wrong:
+        raise wrong[0]
+    return books

@@ -51,4 +51,6 @@ def intonation_notes(
             remedy=f"Known are {', '.join(tones.intonations)}.",
         )
     found = tones.intonations[name]
-    return tuple((text, Note(degree, beats)) for text, degree, beats in (found.long if long else found.short))
+    return tuple(
+        (text, Note(degree, beats)) for text, degree, beats in (found.long if long else found.short)
+    )

@@ -161,8 +161,16 @@ def _phrase(phrase: Phrase) -> Quality:
         last = degree
         flat = max(flat, run)
     return Quality(
-        primaries=primaries, high=high, strict=strict, valley=valley, leap=leap, pairs=pairs,
-        paired=paired, weak=weak, held=held, flat=flat,
+        primaries=primaries,
+        high=high,
+        strict=strict,
+        valley=valley,
+        leap=leap,
+        pairs=pairs,
+        paired=paired,
+        weak=weak,
+        held=held,
+        flat=flat,
     )
 
 

@@ -74,7 +74,9 @@ class _Path(NamedTuple):
     figures: tuple[str, ...]
 
 
-def codes_of(stress: Sequence[int], words: Sequence[str] = (), light: Iterable[str] = ()) -> tuple[int, ...]:
+def codes_of(
+    stress: Sequence[int], words: Sequence[str] = (), light: Iterable[str] = ()
+) -> tuple[int, ...]:
     """Turn stresses into codes.
 
     Parameters
@@ -126,8 +128,13 @@ def _layings(book: Book, formula: Formula, count: int) -> tuple[tuple[int, ...],
 
 
 def _steps(
-    book: Book, formulas: Iterable[Formula], codes: Sequence[int], at: int,
-    *, to_end: bool, strict: bool,
+    book: Book,
+    formulas: Iterable[Formula],
+    codes: Sequence[int],
+    at: int,
+    *,
+    to_end: bool,
+    strict: bool,
 ) -> list[tuple[Formula, tuple[int, ...]]]:
     """Every formula and laying that can begin at a syllable."""
     found = []
@@ -147,15 +154,19 @@ def _steps(
 
 
 def _piece(
-    book: Book, formula: Formula, laying: tuple[int, ...], codes: tuple[int, ...],
-    held: int, roof: int, frame: Frame, prices: Prices,
+    book: Book,
+    formula: Formula,
+    laying: tuple[int, ...],
+    codes: tuple[int, ...],
+    held: int,
+    roof: int,
+    frame: Frame,
+    prices: Prices,
 ) -> Piece:
     key = (formula.id, laying, codes, held, roof, frame.usual, frame.verses)
     piece: Piece | None = book.memory.get(key)
     if piece is None:
-        piece = lay(
-            formula, laying, codes, held=held, roof=roof, usual=frame.usual, prices=prices
-        )
+        piece = lay(formula, laying, codes, held=held, roof=roof, usual=frame.usual, prices=prices)
         book.memory[key] = piece
     return piece
 
@@ -221,8 +232,14 @@ def _closing(path: _Path) -> list[str]:
 
 
 def _extend(
-    book: Book, path: _Path | None, formula: Formula, laying: tuple[int, ...],
-    codes: tuple[int, ...], at: int, frame: Frame, prices: Prices,
+    book: Book,
+    path: _Path | None,
+    formula: Formula,
+    laying: tuple[int, ...],
+    codes: tuple[int, ...],
+    at: int,
+    frame: Frame,
+    prices: Prices,
 ) -> _Path:
     held = frame.entry if path is None else path.last.last
     roof = held if path is None else path.last.roof
@@ -240,7 +257,12 @@ def _extend(
         cost += prices["twice"]
     before = piece.sung[-2] if len(piece.sung) > 1 else path.last
     return _Path(
-        path.cost + cost, before, piece.sung[-1], run, (*path.pieces, piece), (*path.figures, figure)
+        path.cost + cost,
+        before,
+        piece.sung[-1],
+        run,
+        (*path.pieces, piece),
+        (*path.figures, figure),
     )
 
 
@@ -298,8 +320,13 @@ def _chosen(found: list[Line]) -> tuple[Line, ...]:
 
 
 def _search(
-    book: Book, codes: tuple[int, ...], roles: Sequence[str], frame: Frame, prices: Prices,
-    *, strict: bool,
+    book: Book,
+    codes: tuple[int, ...],
+    roles: Sequence[str],
+    frame: Frame,
+    prices: Prices,
+    *,
+    strict: bool,
 ) -> dict[str, list[Line]]:
     names = _VERSE if frame.verses else {}
     openings = book.role(names.get("open", "open"))
@@ -323,8 +350,7 @@ def _search(
             cadences = book.role(names.get(role, role))
             for formula, laying in _steps(book, cadences, codes, at, to_end=True, strict=strict):
                 ends = [
-                    _extend(book, path, formula, laying, codes, at, frame, prices)
-                    for path in paths
+                    _extend(book, path, formula, laying, codes, at, frame, prices) for path in paths
                 ]
                 found[role] += [
                     _line(p, role, frame, prices) for p in _best(ends, _PER_CADENCE * 2)

@@ -270,9 +270,7 @@ class _Run:
                     ]
                 for option, avoid in options[entry]:
                     added = self._added(past, option, twin)
-                    grown.append(
-                        _State(_cost + added, ranked + added + avoid, (*past, option))
-                    )
+                    grown.append(_State(_cost + added, ranked + added + avoid, (*past, option)))
             grown.sort(key=lambda s: s.ranked)
             states = _spread(grown)
         return states
@@ -287,9 +285,7 @@ class _Run:
     def planned(self, choices: Sequence[Choice]) -> tuple[Planned, ...]:
         """Write out the prices of a finished setting."""
         return tuple(
-            Planned(
-                c, tuple(_terms(choices[:place], c, self.tasks, self.base, self.prices))
-            )
+            Planned(c, tuple(_terms(choices[:place], c, self.tasks, self.base, self.prices)))
             for place, c in enumerate(choices)
         )
 

@@ -203,11 +203,21 @@ def _under_figures(hymn: Hymn, plan: Sequence[Planned]) -> Hymn:
 
 
 def _setting(
-    hymn: Hymn, plan: Sequence[Planned], tones: Tones, branch: Branch, book: Book,
-    prices: Prices, *, ison: str, bends: str, kept: frozenset[str],
+    hymn: Hymn,
+    plan: Sequence[Planned],
+    tones: Tones,
+    branch: Branch,
+    book: Book,
+    prices: Prices,
+    *,
+    ison: str,
+    bends: str,
+    kept: frozenset[str],
 ) -> Setting:
     phrases = tuple(
-        phrase if p.choice.line is None else _sung(phrase, p.choice.line.notes, tones, branch, bends)
+        phrase
+        if p.choice.line is None
+        else _sung(phrase, p.choice.line.notes, tones, branch, bends)
         for phrase, p in zip(hymn.phrases, plan, strict=True)
     )
     done = replace(
@@ -299,7 +309,11 @@ def set_hymn(
     closing: Ending = ending or hymn.ending
     whole = number(
         replace(
-            hymn, tone=branch.tone, branch=branch.id, style=branch.style, ending=closing,
+            hymn,
+            tone=branch.tone,
+            branch=branch.id,
+            style=branch.style,
+            ending=closing,
             intonation=hymn.intonation or branch.intonation,
         )
     )

@@ -40,7 +40,12 @@ HELD: Final = "@"
 """Written in a slot for the note that was just sung."""
 
 Kind = Literal["S", "w", "a"]
-_COUNTS: dict[str, tuple[int, int | None]] = {"": (1, 1), "?": (0, 1), "*": (0, None), "+": (1, None)}
+_COUNTS: dict[str, tuple[int, int | None]] = {
+    "": (1, 1),
+    "?": (0, 1),
+    "*": (0, None),
+    "+": (1, None),
+}
 _MARKS = {bounds: mark for mark, bounds in _COUNTS.items()}
 _SLOT = re.compile(r"^([Swa])([?*+]?)=(.+)$")
 
