@@ -11,7 +11,6 @@ import json
 import sys
 import tempfile
 import traceback
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +18,7 @@ import click
 
 from chantwright.errors import ChantError
 
-__all__ = ["Verbs", "echo_json", "progress_line", "quiet"]
+__all__ = ["FAILED", "Verbs", "echo_json", "existing", "progress_line"]
 
 FAILED, FAULT = 1, 3
 
@@ -27,7 +26,7 @@ FAILED, FAULT = 1, 3
 class Verbs(click.Group):
     """A group that turns errors into sentences and keeps the verbs in the order of the job."""
 
-    def list_commands(self, ctx: click.Context) -> list[str]:
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 (click passes it)
         """Verbs in the order in which they were added."""
         return list(self.commands)
 
@@ -62,13 +61,6 @@ class Verbs(click.Group):
 def echo_json(document: Any) -> None:
     """Print one JSON document."""
     click.echo(json.dumps(document, ensure_ascii=False, indent=1))
-
-
-Progress = Callable[[str, int, int], None]
-
-
-def quiet(label: str, done: int, total: int) -> None:
-    """Show nothing."""
 
 
 def progress_line(label: str, done: int, total: int) -> None:

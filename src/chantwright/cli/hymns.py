@@ -18,9 +18,10 @@ from chantwright.cli.options import (
     singers_options,
     the_singers,
     tone_options,
+    typed_words,
 )
-from chantwright.errors import ChantError
 from chantwright.engrave import pitch_name
+from chantwright.errors import ChantError
 from chantwright.parish import (
     PitchChoice,
     choose_base,
@@ -29,7 +30,6 @@ from chantwright.parish import (
     set_words,
     with_tone,
 )
-
 from chantwright.score import ENDINGS, hymnfile
 from chantwright.setting import describe, to_json
 from chantwright.tuning import degree_name
@@ -41,10 +41,9 @@ def _raw(file: str | None, psalm: str | None) -> tuple[str, str]:
     if (file is None) == (psalm is None):
         raise click.UsageError("Name a file of words, or - to type them, or use --psalm.")
     if psalm is not None:
-        return words.psalm(psalm), f"Psalm {psalm}"
+        return words.psalm(psalm).text, f"Psalm {psalm}"
     if file == "-":
-        typed = click.get_text_stream("stdin", encoding="utf-8", errors="replace")
-        return typed.read(), "(typed words)"
+        return typed_words(), "(typed words)"
     path = existing(Path(str(file)))
     try:
         return path.read_text(encoding="utf-8-sig"), str(path)
@@ -68,17 +67,47 @@ def words_verb(file: str | None, psalm: str | None, parish: Path | None, as_json
     raw, name = _raw(file, psalm)
     folder = folder_of(parish)
     overrides = folder.overrides if folder else ()
-    body = raw
-    language = "en"
-    if psalm is None:
-        hymn = hymnfile.loads(raw, file=name)
-        language = hymn.language
-        body = words.body_of(hymn)
-    text = words.read_words(body, language=language, overrides=overrides, file=name)
+    hymn = hymnfile.loads(raw, file=name)
+    # A file of words alone is read as it stands, so that places in it are the teacher's own.
+    plain = hymn == hymnfile.loads(words.source_text(hymn))
+    text = words.read_words(
+        raw if plain else words.source_text(hymn),
+        language=hymn.language,
+        overrides=overrides,
+        file=name,
+    )
     if as_json:
         echo_json(text.to_json())
     else:
-        click.echo(words.describe(text))
+        click.echo(_words_text(text))
+
+
+_MARKS = {0: "", 1: "\N{MODIFIER LETTER VERTICAL LINE}", 2: "\N{MODIFIER LETTER LOW VERTICAL LINE}"}
+
+
+def _words_text(text: words.Text) -> str:
+    """Phrases a line each: hyphens between syllables, a stroke before the stressed one."""
+    lines: list[str] = []
+    for phrase in words.to_phrases(text):
+        if phrase.verse_start and lines:
+            lines.append("")
+        if phrase.rubric:
+            lines.append(f"{{{phrase.rubric}}}")
+        line = ""
+        for syllable in phrase.syllables:
+            new_word = syllable.place in ("single", "begin")
+            line += (" " if new_word and line else "" if new_word else "-") + (
+                _MARKS[syllable.stress] + syllable.text
+            )
+        bars = {"medial": " |", "full": " ||", "final": " |||"}.get(phrase.cadence or "", "")
+        lines.append(f"{len(phrase.syllables):>3}  {line}{bars}")
+    guessed = [w.text for w in text.words if w.source == "guess"]
+    if guessed:
+        lines += ["", f"Guessed, please look: {', '.join(dict.fromkeys(guessed))}"]
+    if text.changes:
+        lines += ["", "What was tidied:"]
+        lines += [f"  {change}" for change in text.changes]
+    return "\n".join(lines)
 
 
 @click.command("set")

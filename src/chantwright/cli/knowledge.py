@@ -39,17 +39,18 @@ def week_verb(
     the priest confirms it.
     """
     folder = folder_of(parish)
+    overrides = folder.overrides if folder else ()
     when = date.today() if day == "today" else almanac.parse_date(day)
     days = almanac.week(
         when,
         calendar=calendar or (folder.calendar if folder else "new"),
         practice=practice or (folder.practice if folder else "greek"),
-        overrides=folder.overrides if folder else (),
+        overrides=overrides,
     )
     if as_json:
-        echo_json([almanac.to_json(d) for d in days])
+        echo_json([almanac.to_json(d, overrides) for d in days])
     else:
-        click.echo(almanac.text(days))
+        click.echo(almanac.text(days, overrides))
 
 
 @click.command("check")

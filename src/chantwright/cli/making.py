@@ -19,7 +19,15 @@ from chantwright.cli.options import (
 )
 from chantwright.engrave import Booklet, Entry, write_booklet
 from chantwright.errors import ChantError
-from chantwright.parish import Knowledge, Singer, load_knowledge, make_singable, tone_text
+from chantwright.parish import (
+    LETTERS,
+    PAPERS,
+    Knowledge,
+    Singer,
+    load_knowledge,
+    make_singable,
+    tone_text,
+)
 from chantwright.score import Hymn
 from chantwright.voice import MODES, TrackOptions, sing, write_track
 
@@ -110,10 +118,10 @@ def print_verb(
         parish=folder.name if folder else "",
         date_text=f"{date.today():%Y-%m-%d}",
         entries=tuple(entries),
-        paper=paper or (folder.paper if folder else "a4"),
+        paper=PAPERS[paper or (folder.paper if folder else "a4")],
         large=large,
         black=black,
-        letters=None if chosen == "none" else chosen,
+        letters=LETTERS[chosen],
     )
     click.echo(f"Written to {write_booklet(booklet, out, knowledge.tones)}")
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeVar
@@ -21,6 +22,7 @@ __all__ = [
     "singers_options",
     "the_singers",
     "tone_options",
+    "typed_words",
 ]
 
 _F = TypeVar("_F", bound=Callable[..., Any])
@@ -84,9 +86,13 @@ def the_singers(
     return group_singers(tones, folder.group if folder is not None else "mixed")
 
 
+def typed_words() -> str:
+    """Read standard input as UTF-8; what is not UTF-8 is replaced by a mark."""
+    return sys.stdin.buffer.read().decode("utf-8-sig", errors="replace")
+
+
 def read_hymn(file: str) -> Hymn:
     """Read a hymn file, or words typed into standard input when the name is ``-``."""
     if file == "-":
-        text = click.get_text_stream("stdin", encoding="utf-8", errors="replace").read()
-        return hymnfile.loads(text, file="(typed words)")
+        return hymnfile.loads(typed_words(), file="(typed words)")
     return hymnfile.read(existing(Path(file)))

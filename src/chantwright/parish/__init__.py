@@ -1,6 +1,6 @@
 """The parish folder, its service plans and its pitch."""
 
-from chantwright.parish.folder import ParishFolder, open_folder
+from chantwright.parish.folder import LETTERS, PAPERS, ParishFolder, open_folder
 from chantwright.parish.founding import copy_demo, demo_date, found_folder
 from chantwright.parish.order import Piece, Session, gather, singers_of
 from chantwright.parish.paper import tone_text, weekend_booklet
@@ -18,6 +18,8 @@ from chantwright.parish.singers import Singer, group_singers, note_hz, read_sing
 from chantwright.parish.whole import Prepared, prepare
 
 __all__ = [
+    "LETTERS",
+    "PAPERS",
     "Fit",
     "Knowledge",
     "ParishFolder",

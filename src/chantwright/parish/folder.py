@@ -16,17 +16,26 @@ from dataclasses import dataclass, field, fields
 from pathlib import Path
 from typing import Any
 
+from chantwright.engrave.booklet import Paper
+from chantwright.engrave.options import Letters
 from chantwright.errors import ChantError, Where
 
-__all__ = ["PARISH_FILE", "ParishFolder", "open_folder"]
+__all__ = ["LETTERS", "PAPERS", "PARISH_FILE", "ParishFolder", "open_folder"]
 
 PARISH_FILE = "parish.toml"
+
+LETTERS: Mapping[str, Letters | None] = {
+    "byzantine": "byzantine",
+    "western": "western",
+    "none": None,
+}
+PAPERS: Mapping[str, Paper] = {"a4": "a4", "letter": "letter"}
 
 _CHOICES: Mapping[str, tuple[str, ...]] = {
     "calendar": ("new", "old", "gregorian"),
     "practice": ("greek", "slavic", "romanian"),
-    "letters": ("byzantine", "western", "none"),
-    "paper": ("a4", "letter"),
+    "letters": tuple(LETTERS),
+    "paper": tuple(PAPERS),
     "ison": ("simple", "moving"),
     "group": ("men", "women", "children", "mixed"),
 }

@@ -36,7 +36,7 @@ class Piece:
     Attributes
     ----------
     number : int
-        Place in the booklet, from 1; 0 for an item without music.
+        Place in the booklet, from 1; 0 for an item without music of its own.
     item : str
         The item's title, such as "Aposticha".
     note : str
@@ -49,6 +49,8 @@ class Piece:
         Recording files, relative to the output folder.
     hymn_file : str
         The set hymn, relative to the output folder.
+    same_as : int
+        Number of the earlier piece that is sung again here; 0 when there is none.
     """
 
     number: int
@@ -58,6 +60,7 @@ class Piece:
     file: str = ""
     recordings: tuple[str, ...] = ()
     hymn_file: str = ""
+    same_as: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,6 +159,7 @@ def gather(
     total = sum(1 for plan, _ in plans for line in plan.lines if line.file)
     sessions, missing, warnings = [], [], []
     number = 0
+    first: dict[tuple[str, int | None], tuple[int, str]] = {}
     for plan, service in plans:
         sung = {} if service is None else _by_item(service, folder)
         pieces = []
@@ -176,11 +180,17 @@ def gather(
             number += 1
             progress(f"setting {line.file}", number, total)
             hymn, name = _read_hymn(folder, plan, line)
-            tone = line.tone or (item.tone if item else None)
             if line.tone is not None:
                 hymn = replace(hymn, tone=line.tone)
-            if hymn.tone is None and tone is None and service is not None:
+            tone = hymn.tone or (item.tone if item else None)
+            if tone is None and service is not None:
                 tone = service.tone or service.nominal_tone
+            if (before := first.get((name, tone))) is not None:
+                number -= 1
+                note = f"“{hymn.title}”, as at {before[1]}"
+                pieces.append(Piece(0, title, note, same_as=before[0]))
+                continue
+            first[name, tone] = (number, service.title if service else plan.title)
             try:
                 singable = make_singable(hymn, knowledge, singers, tone=tone, ison=folder.ison)
             except ChantError as exc:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from chantwright.engrave import Booklet, Entry
-from chantwright.parish.folder import ParishFolder
+from chantwright.parish.folder import LETTERS, PAPERS, ParishFolder
 from chantwright.parish.order import Session
 from chantwright.score import Hymn
 from chantwright.tones import Tones
@@ -29,7 +29,8 @@ def tone_text(hymn: Hymn, tones: Tones) -> str:
         return ""
     english = tones.tones[hymn.tone].english
     plain = next((n for n in english if n.startswith("Tone")), f"Tone {hymn.tone}")
-    other = next((n for n in english if not n.startswith("Tone")), "")
+    # “First Tone” beside “Tone 1” says nothing new; “Plagal First” beside “Tone 5” does.
+    other = next((n for n in english if not n.endswith((" Tone", " Mode")) and n != plain), "")
     return f"{plain} · {other}" if other else plain
 
 
@@ -89,7 +90,7 @@ def weekend_booklet(folder: ParishFolder, sessions: Sequence[Session], tones: To
         date_text=day_text(first),
         tone_text=tone_text(Hymn(tone=tone), tones) if tone is not None else "",
         entries=tuple(entries),
-        paper=folder.paper,
-        letters=None if folder.letters == "none" else folder.letters,
+        paper=PAPERS[folder.paper],
+        letters=LETTERS[folder.letters],
         notes=NOTES,
     )

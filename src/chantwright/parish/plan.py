@@ -169,4 +169,4 @@ def write_plan(path: Path, plan: Plan) -> None:
             part for part in (line.file, f"(tone {line.tone})" if line.tone else "") if part
         )
         out.append(f"{line.item}: {value}".rstrip())
-    safefile.write_text(path, "\n".join(out) + "\n")
+    safefile.write_text(path, "\n".join(out) + "\n", keep=True)

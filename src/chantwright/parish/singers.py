@@ -78,7 +78,7 @@ def note_hz(text: str) -> float:
         return float(number[1])
     raise ChantError(
         f"“{text}” is not a note.",
-        remedy="Write a letter and an octave, such as A2, Bb3 or F#4 (middle C is C4), or “146 Hz”.",
+        remedy="Write a letter and an octave, such as A2 or Bb3 (middle C is C4), or “146 Hz”.",
     )
 
 

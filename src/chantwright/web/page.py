@@ -14,7 +14,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescap
 
 from chantwright import safefile
 from chantwright.engrave import StaffOptions, pitch_name, systems
-from chantwright.parish import Piece, Prepared
+from chantwright.parish import LETTERS, Piece, Prepared, tone_text
 from chantwright.tones import Tones
 from chantwright.tuning import degree_name
 
@@ -35,13 +35,13 @@ class _Line:
     number: int
     item: str
     note: str
-    title: str
-    tone: str
-    base: str
-    words: tuple[str, ...]
-    pictures: tuple[str, ...]
-    sounds: tuple[_Sound, ...]
-    hymn_file: str
+    title: str = ""
+    tone: str = ""
+    base: str = ""
+    words: tuple[str, ...] = ()
+    pictures: tuple[str, ...] = ()
+    sounds: tuple[_Sound, ...] = ()
+    hymn_file: str = ""
 
 
 def _picture(svg: str) -> str:
@@ -51,14 +51,14 @@ def _picture(svg: str) -> str:
 
 def _line(piece: Piece, tones: Tones, options: StaffOptions) -> _Line:
     if piece.singable is None:
-        return _Line(0, piece.item, piece.note, "", "", "", (), (), (), "")
+        return _Line(piece.same_as, piece.item, piece.note)
     hymn = piece.singable.hymn
     base = ""
     if hymn.base is not None:
         name, cents = pitch_name(hymn.base.hz)
         off = f" {cents:+.0f} cents" if abs(cents) >= 0.5 else ""
         base = f"{degree_name(hymn.base.degree).capitalize()} = {name}{off}"
-    tone = tones.tones[hymn.tone].english[0] if hymn.tone else ""
+    tone = tone_text(hymn, tones)
     sounds = tuple(
         _Sound(name, Path(name).suffix[1:], _MIME.get(Path(name).suffix, "audio/wav"))
         for name in piece.recordings
@@ -99,8 +99,7 @@ def write_page(prepared: Prepared, tones: Tones) -> Path:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    letters = prepared.folder.letters
-    options = StaffOptions(letters=None if letters == "none" else letters)
+    options = StaffOptions(letters=LETTERS[prepared.folder.letters])
     sessions = [
         {
             "title": session.title,

@@ -9,6 +9,17 @@ The teacher's marks always win: see ``docs/words.md``.
 
 from chantwright.words.lines import divide, read_words, to_phrases
 from chantwright.words.psalter import psalm
+from chantwright.words.source import source_text
 from chantwright.words.text import Change, Syl, Text, Word
 
-__all__ = ["Change", "Syl", "Text", "Word", "divide", "psalm", "read_words", "to_phrases"]
+__all__ = [
+    "Change",
+    "Syl",
+    "Text",
+    "Word",
+    "divide",
+    "psalm",
+    "read_words",
+    "source_text",
+    "to_phrases",
+]
