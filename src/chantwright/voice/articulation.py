@@ -27,12 +27,14 @@ _SLOW = 0.035  # of a diphthong
 _RELEASE = 0.035  # of the end of a phrase
 _CLUSTER = 0.22  # longest group of consonants between two vowels
 _CLUSTER_PART = 0.45  # and its largest part of the note it is taken from
+_CLOSE = 0.14  # time for the second vowel of a diphthong
+_CLOSE_PART = 0.35  # and its largest part of the vowel
 _STRESS = {0: 0.0, 1: 1.2, 2: 0.6}  # decibels
 
 
 @dataclass(frozen=True, slots=True)
 class Hiss:
-    """The noise of a consonant: its row, from when to when, and the stress it stands in."""
+    """The noise of a consonant, and from when to when it is heard."""
 
     sound: str
     start: float
@@ -59,6 +61,15 @@ class Articulation:
     keys: tuple[tuple[str, int] | None, ...]
     levels: Array
     hisses: tuple[Hiss, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Group:
+    """Consonants between two vowels: what, from when, and by how much they are squeezed."""
+
+    sounds: tuple[str, ...]
+    start: float
+    squeeze: float
 
 
 @dataclass(slots=True)
@@ -95,25 +106,20 @@ def articulate(
     line = _Line()
     quiet_since = phrases[0].start - 1.0 if phrases else 0.0
     for phrase, language in zip(phrases, languages, strict=True):
+        if not phrase.syllables:
+            continue
         read = [tract.spelling.read(s.syllable, language) for s in phrase.syllables]
-        room = 0.8 * (phrase.start - quiet_since)
+        groups = _groups(phrase, read, tract, quiet_since)
         for index, (event, sounds) in enumerate(zip(phrase.syllables, read, strict=True)):
-            coda = read[index - 1].coda if index else ()
-            if index:
-                before = phrase.syllables[index - 1].notes[-1]
-                room = _CLUSTER_PART * (before.end - before.start)
-            first = event.notes[0].hz
-            _cluster(line, tract, (*coda, *sounds.onset), event.start, min(room, _CLUSTER), first)
-            _vowel(line, event, sounds, last=index == len(read) - 1)
-        if read:
-            note = phrase.notes[-1]
-            room = min(0.3 * (note.stop - note.start), _CLUSTER)
-            _cluster(line, tract, read[-1].coda, note.stop - _RELEASE, room, note.hz)
-            line.add(note.stop - _RELEASE, _RELEASE, None, 0.0)
-            quiet_since = note.stop
+            _consonants(line, tract, groups[index], event.notes[0].hz)
+            _vowel(line, event, sounds, groups[index + 1].start)
+        stop = phrase.notes[-1].stop
+        _consonants(line, tract, groups[-1], phrase.notes[-1].hz)
+        line.add(stop - _RELEASE, _RELEASE, None, 0.0)
+        quiet_since = stop
     at = np.array(line.at)
-    span = (at[0] - 1.0, at[-1] + 1.0) if len(at) else (0.0, 1.0)
-    room_for = halves(at, 1.0, *span, part=0.45)
+    first, last = (at[0] - 1.0, at[-1] + 1.0) if len(at) else (0.0, 1.0)
+    room_for = halves(at, 1.0, first, last, part=0.45)
     return Articulation(
         Joints(at, np.minimum(room_for, np.array(line.half))),
         tuple(line.keys),
@@ -122,18 +128,35 @@ def articulate(
     )
 
 
-def _cluster(
-    line: _Line, tract: Tract, sounds: Sequence[str], end: float, room: float, hz: float
-) -> None:
-    """Sing consonants so that they end on a moment, squeezed into the room there is."""
-    rows = [tract.consonant(s) for s in sounds]
-    total = sum(float(r["seconds"]) for r in rows)
-    if not rows or room <= 0:
-        return
-    squeeze = min(1.0, room / total)
-    at = end - total * squeeze
-    for sound, row in zip(sounds, rows, strict=True):
-        length = float(row["seconds"]) * squeeze
+def _groups(
+    phrase: PhraseEvent, read: Sequence[Sounds], tract: Tract, quiet_since: float
+) -> list[_Group]:
+    """Consonants before each syllable, and after the last."""
+    groups = []
+    codas = ((), *(s.coda for s in read))
+    onsets = (*(s.onset for s in read), ())
+    for index, (coda, onset) in enumerate(zip(codas, onsets, strict=True)):
+        if index == 0:
+            end = phrase.start
+            room = 0.8 * (end - quiet_since)
+        else:
+            before = phrase.syllables[index - 1].notes[-1]
+            final = index == len(read)
+            end = before.stop - _RELEASE if final else before.end
+            room = _CLUSTER_PART * (before.stop - before.start)
+        sounds = (*coda, *onset)
+        full = sum(float(tract.consonant(s)["seconds"]) for s in sounds)
+        squeeze = min(1.0, max(0.0, min(room, _CLUSTER)) / full) if full else 0.0
+        groups.append(_Group(sounds, end - full * squeeze, squeeze))
+    return groups
+
+
+def _consonants(line: _Line, tract: Tract, group: _Group, hz: float) -> None:
+    """Sing a group of consonants, squeezed into the room there is."""
+    at = group.start
+    for sound in group.sounds:
+        row = tract.consonant(sound)
+        length = float(row["seconds"]) * group.squeeze
         voice = row.get("voice")
         if voice is None:
             line.add(at, _CRISP, None, 0.0)
@@ -146,17 +169,13 @@ def _cluster(
         at += length
 
 
-def _vowel(line: _Line, event: SyllableEvent, sounds: Sounds, *, last: bool) -> None:
-    """Sing the vowel through all notes of a syllable, a diphthong closing late on the last."""
+def _vowel(line: _Line, event: SyllableEvent, sounds: Sounds, until: float) -> None:
+    """Sing the vowel through all notes of a syllable; a diphthong closes late on the last."""
     level = 10 ** (_STRESS.get(event.syllable.stress, 0.0) / 20)
-    lead = _CRISP if sounds.onset else _SOFT
     for index, note in enumerate(event.notes):
-        half = _SOFT if index else lead
+        half = _CRISP if sounds.onset and not index else _SOFT
         line.add(note.start, half, (sounds.nucleus[0], pitch_class(note.hz)), level)
     if len(sounds.nucleus) > 1:
         note = event.notes[-1]
-        length = note.stop - note.start
-        # The consonants after it will take their part from the end of the same note.
-        close = min(0.16, 0.3 * length) + (min(0.2, 0.3 * length) if last else 0.25 * length)
-        at = note.stop - min(close, 0.6 * length)
-        line.add(at, _SLOW, (sounds.nucleus[1], pitch_class(note.hz)), level)
+        close = min(_CLOSE, _CLOSE_PART * (until - note.start))
+        line.add(until - close, _SLOW, (sounds.nucleus[1], pitch_class(note.hz)), level)

@@ -4,8 +4,8 @@ Conventions
 -----------
 Time runs in seconds; every beat falls on an exact sample, worked out from fractions, so that a
 hymn lasts exactly its beats. Pitch in Hz comes from `chantwright.tuning.hz`; *moria* are counted
-from diatonic ni, the written bend included. Where the scale changes within a hymn, ni stays where
-it was and the other degrees move.
+from diatonic ni, the written bend included. Where the scale changes within a hymn, the note that
+the new scale is built on keeps its pitch, and the other degrees move around it.
 
 Singing is legato: notes of one phrase are joined by a short glide centred on the beat, and
 between the glides the pitch is exact. A phrase begins on its pitch, without a scoop.
@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from chantwright.errors import ChantError
-from chantwright.score.model import UNISON, Base, Hymn, Phrase, Syllable, note_id
+from chantwright.score.model import Base, Hymn, Phrase, Syllable, note_id
 from chantwright.tuning import Scale, hz
 from chantwright.voice.joints import Array, Joints, halves
 from chantwright.voice.tract import RATE
@@ -124,8 +124,8 @@ class Tuner:
 
     Parameters
     ----------
-    scales : mapping of str to Scale
-        All scales.
+    tones : Tones
+        Holds all scales.
     home : str
         Scale of the branch.
     base : Base
@@ -201,7 +201,7 @@ def tempo_of(hymn: Hymn, tones: Tones, branch: Branch) -> float:
 
 
 def samples(beats: Fraction, tempo: Fraction) -> Fraction:
-    """Samples that some beats last at a tempo in beats a minute, exactly."""
+    """Count the samples of some beats at a tempo in beats a minute, exactly."""
     return beats * 60 * RATE / tempo
 
 

@@ -20,7 +20,7 @@ from chantwright.score.model import UNISON
 from chantwright.voice.contour import Contour, PhraseEvent
 from chantwright.voice.joints import Array, Joints, halves
 from chantwright.voice.singer import Samples, pulses
-from chantwright.voice.tract import RATE, Tract, pitch_class
+from chantwright.voice.tract import RATE, Tract
 
 __all__ = ["Hold", "holds", "sing_drone"]
 
@@ -130,7 +130,8 @@ def sing_drone(
     size = np.sqrt(_REFERENCE / hz) * gates.value(levels, times)
     size *= ends.value(np.array([0.0, 1.0, 0.0]), times)
     turn = 0.5 + 0.35 * np.sin(2 * np.pi * times / _TURN)
-    classes = np.array([pitch_class(h) for h in hz])
+    # By semitones, so that a glide does not ask for a new response at every pulse.
+    classes = 4 * np.rint(12 * np.log2(hz / _REFERENCE)).astype(np.intp)
     keys = [(sound, int(c)) for sound in ("oo", "oh") for c in np.unique(classes)]
     count = len(keys) // 2
     row = np.searchsorted(np.unique(classes), classes)

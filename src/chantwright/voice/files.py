@@ -3,8 +3,8 @@
 Conventions
 -----------
 The ending of the name chooses the kind. A file appears whole or not at all, and is read back
-before it appears. Tags are those every player shows: title, artist, album, comment, date and track number;
-tone and base go into the comment.
+before it appears. Tags are those every player shows (title, artist, album, comment, date, track
+number); tone and base go into the comment.
 """
 
 from __future__ import annotations

@@ -52,7 +52,8 @@ def pulses(pitch: Callable[[Array], Array], start: float, end: float) -> tuple[A
     hz : Array, shape (n,)
         Pitch at those times.
     """
-    grid = start + _GRID * np.arange(max(2, int(np.ceil((end - start) / _GRID)) + 1))
+    count = max(2, int(np.ceil((end - start) / _GRID)) + 1)
+    grid: Array = start + _GRID * np.arange(count, dtype=np.float64)
     hz = pitch(grid)
     phase = np.concatenate(([0.0], np.cumsum(0.5 * (hz[1:] + hz[:-1]) * _GRID)))
     times = np.interp(np.arange(1, int(phase[-1]) + 1), phase, grid)

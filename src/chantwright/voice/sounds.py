@@ -79,7 +79,7 @@ class Spelling:
             Always with a nucleus: a text without any vowel letter is sung on ``uh``.
         """
         text = _letters(syllable.text)
-        english = language.split("-")[0].lower() == "en"
+        english = language.partition("-")[0].lower() == "en"
         if english and (word := self.rows["word"].get(text)) is not None:
             return self._parted(tuple(word["sounds"]))
         table = self.vowels["en" if english else PLAIN]
@@ -92,7 +92,7 @@ class Spelling:
         if row is None:
             return Sounds(onset, ("uh",), self._consonants(text[start + 1 :], "", after=True))
         if row.get("whole"):
-            return self._parted(onset + tuple(row["sounds"]))
+            return self._parted(tuple(row["sounds"]))
         rest = text[start + length :]
         nucleus, rest = self._length_of_vowel(row, letters, rest, syllable, english)
         kept = tuple(row.get("keep", {}).get(letters, ()))

@@ -19,6 +19,7 @@ import numpy as np
 from chantwright.errors import ChantError
 from chantwright.score.model import Base, Hymn, Note, Phrase, Syllable, number
 from chantwright.tones import Branch, Tones
+from chantwright.tuning import degree_name
 from chantwright.voice import loudness
 from chantwright.voice.articulation import articulate
 from chantwright.voice.contour import (
@@ -104,7 +105,7 @@ class TrackOptions:
                 raise ChantError(
                     f"there is no {name} “{value}”.", remedy=f"Choose one of: {', '.join(allowed)}."
                 )
-        for name, number_, low, high in (
+        for what, amount, low, high in (
             ("count-in", self.count_in, 0, 8),
             ("pace", self.pace, 0.25, 2),
             ("vibrato", self.vibrato, 0, 12),
@@ -112,9 +113,9 @@ class TrackOptions:
             ("drone octave", self.drone_octave, -1, 0),
             ("loudness", self.loudness, -40, -14),
         ):
-            if not low <= number_ <= high:
+            if not low <= amount <= high:
                 raise ChantError(
-                    f"the {name} cannot be {number_:g}.",
+                    f"the {what} cannot be {amount:g}.",
                     remedy=f"Choose a value from {low} to {high}.",
                 )
 
@@ -249,7 +250,7 @@ def _tuner(hymn: Hymn, tones: Tones, branch: Branch, lead: Tract) -> Tuner:
 
 
 def _intonation(hymn: Hymn, tones: Tones, branch: Branch, kind: str) -> tuple[Phrase, str] | None:
-    """Notes of the intonation as a phrase, and its scale."""
+    """Write the intonation as a phrase, with its scale."""
     name = hymn.intonation or branch.intonation
     if kind == "none" or name in ("", "none"):
         return None
@@ -383,8 +384,6 @@ def _mix(sung: Samples, held: Samples, ticks: Sequence[float], options: TrackOpt
 
 
 def _about(hymn: Hymn, branch: Branch, base: Base) -> dict[str, str]:
-    from chantwright.tuning import degree_name  # noqa: PLC0415
-
     return {
         "title": hymn.title,
         "tone": f"Tone {hymn.tone or branch.tone}",

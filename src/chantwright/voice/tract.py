@@ -6,8 +6,9 @@ The pulses themselves, and so the pitch, are placed by `chantwright.voice.singer
 Conventions
 -----------
 Frequencies in Hz, 48 000 samples a second, levels in decibels against an ordinary vowel. The
-pitch of a note is handed over in classes of four semitones: a sung vowel whose first formant
-lies below its note is opened until the formant meets the note, as singers do.
+pitch of a note is handed over in classes of a quarter of a semitone. Each response is made for
+its note: a vowel whose first formant lies below the note is opened until the formant meets it, as
+singers do, and a note is not louder because one of its harmonics happens to meet a formant.
 
 References
 ----------
@@ -54,12 +55,12 @@ Spectrum = npt.NDArray[np.complex64]
 
 
 def pitch_class(hz: float) -> int:
-    """Class of four semitones that a pitch falls in, for choosing a response."""
-    return round(3 * np.log2(hz / _REFERENCE))
+    """Quarter of a semitone that a pitch falls in, for choosing a response."""
+    return int(np.rint(48 * np.log2(hz / _REFERENCE)))
 
 
 def _class_hz(pitch: int) -> float:
-    return float(_REFERENCE * 2 ** (pitch / 3))
+    return float(_REFERENCE * 2 ** (pitch / 48))
 
 
 class Tract:
@@ -130,7 +131,7 @@ class Tract:
     def _strength(self, sound: str, pitch: int) -> float:
         """Effective value of a sound on a note, from its harmonics below 10 kHz."""
         hz = _class_hz(pitch)
-        harmonics = np.arange(1, int(10_000 / hz) + 1) * hz
+        harmonics: Array = np.arange(1, int(10_000 / hz) + 1) * np.float64(hz)
         power = float(np.sum(np.abs(self.envelope(sound, pitch, harmonics)) ** 2))
         return float(np.sqrt(2 * power * hz * _REFERENCE) / RATE)
 
