@@ -186,12 +186,12 @@ def _formula(formula: Formula, branch: Branch) -> Iterator[Finding]:
         yield _doubt(formula.row, "it names no source.", "Write src = “...”.")
 
 
-def _whole(book: Book, branch: Branch) -> Iterator[Finding]:
+def _roles(book: Book) -> Iterator[Finding]:
+    """What a book must have."""
     row = book.row
-    if not book.role("open"):
-        yield _wrong(row, "it has no opening.", "Add a row with role = “open”.")
-    if not book.role("bridge"):
-        yield _wrong(row, "it has no bridge.", "Add a row with role = “bridge”.")
+    for role in ("open", "bridge"):
+        if not book.role(role):
+            yield _wrong(row, f"it has no formula of the role {role}.", "Add a formula row.")
     for role in _NEEDED:
         found = {f.shape for f in book.role(role)}
         for shape in _SHAPES:
@@ -199,13 +199,17 @@ def _whole(book: Book, branch: Branch) -> Iterator[Finding]:
                 yield _wrong(
                     row, f"it has no {role} cadence of shape {shape}.", "Add a formula row."
                 )
-    ends = [f for f in book.role("final") if f.shape == "1"]
-    if len(ends) < 2:
+    if sum(f.shape == "1" for f in book.role("final")) < 2:
         yield _doubt(
             row,
             "it has fewer than two finals for a strong end.",
             "English ends on a stress very often: add one.",
         )
+
+
+def _against(book: Book, branch: Branch) -> Iterator[Finding]:
+    """What a book says against the tones' table."""
+    row = book.row
     if book.scale != branch.scale:
         yield _wrong(row, f"it is written in {book.scale}, but the branch sings in {branch.scale}.")
     if book.tone != branch.tone:
@@ -220,16 +224,19 @@ def _whole(book: Book, branch: Branch) -> Iterator[Finding]:
         ("final", book.final, branch.final),
     )
     for what, told, allowed in lists:
-        for degree in told:
-            if degree not in allowed:
-                yield _wrong(
-                    row,
-                    f"it lists {degree_name(degree)} for {what} closes, but the tones' table has "
-                    f"{_name(allowed)}.",
-                )
+        for degree in sorted(set(told) - set(allowed)):
+            yield _wrong(
+                row,
+                f"it lists {degree_name(degree)} for {what} closes, but the tones' table has "
+                f"{_name(allowed)}.",
+            )
         sung = {f.cadence for f in book.role(what)}
         for degree in sorted(sung - set(told)):
             yield _doubt(row, f"a {what} cadence closes on {degree_name(degree)}, unlisted here.")
+
+
+def _twice(book: Book) -> Iterator[Finding]:
+    """Rows that say the same."""
     for role, group in book.formulas.items():
         seen: dict[tuple[Slot, ...], str] = {}
         for formula in group:
@@ -283,6 +290,6 @@ def check_books(overrides: Iterable[Path] = (), tones: Tones | None = None) -> l
         for group in book.formulas.values():
             for formula in group:
                 found += _formula(formula, branch)
-        found += _whole(book, branch)
+        found += [*_roles(book), *_against(book, branch), *_twice(book)]
     found += _prices(rows, load_books())
     return found

@@ -35,6 +35,7 @@ from __future__ import annotations
 import random
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from chantwright.score import Hymn, Note, Phrase
 from chantwright.setting.book import Book, Formula
@@ -152,7 +153,7 @@ def _phrase(phrase: Phrase) -> Quality:
             weak += 1
             held += syllable.beats >= 2
     line = [n.degree for s in syllables for n in s.notes]
-    leap = sum(abs(b - a) > 3 for a, b in zip(line, line[1:], strict=False))
+    leap = sum(abs(b - a) > 3 for a, b in pairwise(line))
     flat = run = 0
     last: int | None = None
     for syllable in syllables:

@@ -110,13 +110,13 @@ def codes_of(
     return tuple(codes)
 
 
-def _fits(formula: Formula, laying: Sequence[int], codes: Sequence[int], *, strict: bool) -> bool:
-    for index, code in zip(laying, codes, strict=True):
-        kind = formula.slots[index].kind
-        if (kind == "S" and code == 0) or (kind == "w" and code == 1):
-            if strict:
-                return False
-    return True
+def _fits(formula: Formula, laying: Sequence[int], codes: Sequence[int]) -> bool:
+    """Whether every stress falls into a stressed slot and no plain weak syllable does."""
+    kinds = (formula.slots[index].kind for index in laying)
+    return not any(
+        (kind == "S" and code == 0) or (kind == "w" and code == 1)
+        for kind, code in zip(kinds, codes, strict=True)
+    )
 
 
 def _layings(book: Book, formula: Formula, count: int) -> tuple[tuple[int, ...], ...]:
@@ -148,7 +148,7 @@ def _steps(
             found += [
                 (formula, laying)
                 for laying in _layings(book, formula, count)
-                if _fits(formula, laying, part, strict=strict)
+                if not strict or _fits(formula, laying, part)
             ]
     return found
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 
 from chantwright.errors import ChantError, Where
 from chantwright.score import Hymn, Note, Phrase, Syllable, number

@@ -14,7 +14,7 @@ Kind
 Count
     Nothing: one syllable. ``?`` none or one, ``*`` any number, ``+`` one or more. A slot that
     stretches holds a single note of one beat, so that added syllables never pile up figures.
-Notes
+Notes of a slot
     Joined with ``+``; each a note name, or ``@`` for *the note that was just sung*. A length in
     beats follows a colon (``:2``, ``:.5``, ``:1/3``); one beat when it is left out.
 
@@ -149,7 +149,7 @@ def parse_slots(text: str | Sequence[str], where: Where | None = None) -> tuple[
             raise ChantError(
                 f"“{word}” is not a slot.",
                 where=place,
-                remedy="Write S, w or a, a count sign if any (? * +), = and notes: w*=di or S=ke:2.",
+                remedy="Write S, w or a, a count sign if any (?*+), = and notes: w*=di or S=ke:2.",
             )
         kind, mark, notes = found.groups()
         least, most = _COUNTS[mark]
