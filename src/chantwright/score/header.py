@@ -216,9 +216,13 @@ def read_header(block: Sequence[Line]) -> Hymn:
 # --- writing --------------------------------------------------------------------------------
 
 
+def _hz(hz: float) -> str:
+    return repr(float(hz)).removesuffix(".0")  # the shortest text that reads back the same
+
+
 def write_header(hymn: Hymn) -> list[str]:
     """Lines of the head: remarks, then every field that is not as it is by default."""
-    base = hymn.base and f"{degree_name(hymn.base.degree)} = {float(hymn.base.hz)!r} Hz"
+    base = hymn.base and f"{degree_name(hymn.base.degree)} = {_hz(hymn.base.hz)} Hz"
     values = {
         "title": guard(hymn.title),
         "tone": hymn.tone and str(hymn.tone),

@@ -12,7 +12,7 @@ from chantwright.tuning import degree_name
 
 __all__ = ["write_hymn"]
 
-_MARKS = {"medial": " |", "full": " ||", "final": " |||"}
+_MARKS = {"medial": " |", "full": " ||", "final": " |||", "long": " |||"}
 
 
 def _remark(text: str) -> str:
