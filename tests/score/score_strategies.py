@@ -36,8 +36,9 @@ TRICKY = (
     "scale:", "cadence: long", "words from: me", "melody kind:", "titel:", "base:", "#", "# a", "{",
     "{Verse}", "}", "|", "||", "|||", "||||", "\\", "\\\\", "a\\", "\\|", " \\ ", "-", "--", "---",
     "loving-kindness", "-a", "a-", "a--", "·", "'", "Lord,", "thee:", "Κύριε", "ἐκέκραξα",
-    "α\u0313\u0301", "Гдⷭ҇и", "\u0301", "\ufeff", "\u00a0", "\u200b", "\t", "  ", "a b", " a", "a ", "א",
-    "🎵", "\x00", "Lord, I cry: make haste", "ké·pha", "~", "*", "/", "//", "1", "0", ".", "unison", "none",
+    "α\u0313\u0301", "Гдⷭ҇и", "\u0301", "\ufeff", "\u00a0", "\u200b", "\t", "  ", "a b", " a", "a ",
+    "א", "🎵", "\x00", "Lord, I cry: make haste", "ké·pha", "~", "*", "/", "//", "1", "0", ".",
+    "unison", "none",
 )  # fmt: skip
 
 line = st.one_of(

@@ -65,8 +65,8 @@ _WHOLE = re.compile(r"[0-9]{1,6}")
 _RATIO = re.compile(r"([0-9]{1,8})\s*/\s*([0-9]{1,6})")
 _DECIMAL = re.compile(r"([0-9]{0,6})[.,]([0-9]{1,4})")
 _VULGAR = re.compile(r"([0-9]{0,3})([½¼¾⅓⅔⅛])")
-_GROUP = re.compile(r"(?:\([^)]*\)|\s*\+\s*(?=\S)|\S)+")
-_PLUS = re.compile(r"((?:\([^)]*\)|[^+])*)(?:\+|\Z)")
+_GROUP = re.compile(r"(?:\([^()]*\)|\S)(?:\([^()]*\)|\s*\+\s*(?=\S)|\S)*")
+_PLUS = re.compile(r"((?:\([^()]*\)|[^+])*)(?:\+|\Z)")
 _BEND = re.compile(r"\(([^()]*)\)")
 _BYTE_ORDER_MARK = "\ufeff"
 
