@@ -67,7 +67,9 @@ def _first_price(letters: str, phones: tuple[str, ...]) -> float:
     return price
 
 
-_VOWEL_SOUNDS = frozenset(["AA", "AE", "AH", "AO", "AW", "AY", "EH", "ER", "EY", "IH", "IY", "OW", "OY", "UH", "UW"])
+_VOWEL_SOUNDS = frozenset(
+    ["AA", "AE", "AH", "AO", "AW", "AY", "EH", "ER", "EY", "IH", "IY", "OW", "OY", "UH", "UW"]
+)
 _LIKELY = {
     "B": "b", "CH": "ct", "D": "d", "DH": "t", "F": "fp", "G": "g", "HH": "hw", "JH": "jgd",
     "K": "kcqx", "L": "l", "M": "m", "N": "nkg", "NG": "n", "P": "p", "R": "rw", "S": "scp",
@@ -165,17 +167,18 @@ def code(word: str, chunks: list[Chunk]) -> str | None:
         if not spots and re.match(r"l?es?$", rest) and letters[-1:] in ("l", ""):
             # the unwritten vowel before l in "people": its letter is the last e
             spots = [at + rest.index("e")]
-        if not spots and letters in ("w", "ww"):
-            spots = [start]
         if not spots:
             if stress == "1":
                 return None
             continue  # "prism", "our": no letter of its own, never a printed syllable
         first = spots[0]
-        if bare(vowel) == "ER" and word[start] == "r" and last_vowel_end == start:
+        silent = word[first] == "e" and word[first + 1 :] in ("", "s", "d")
+        if bare(vowel) == "ER" and word[start] == "r" and last_vowel_end == start and silent:
             if stress == "1":
                 return None
-            continue  # "fi-re", "ho-ur": part of the vowel before it
+            continue  # "fi-re": part of the vowel before it
+        if word[first - 1 : first + 1] == "qu" and len(spots) > 1:
+            first = spots[1]  # the u of qu is no vowel
         end = first + 1
         while end < at and (word[end] in VOWELS or word[end] == "w"):
             end += 1

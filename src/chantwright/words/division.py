@@ -18,6 +18,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from functools import lru_cache
+from itertools import pairwise
 
 import pyphen
 
@@ -27,7 +28,52 @@ VOWEL_SIGNS = "012ab"
 DIGRAPHS = ("th", "ch", "sh", "ph", "wh", "gh", "qu", "ck", "rh")
 _UNIT = re.compile(r"tch|dg(?=e)|qu|ck|[tcspwgr]h|.")
 _ONSETS = frozenset(
-    ["bl", "br", "ch", "cl", "cr", "dr", "fl", "fr", "gl", "gr", "pl", "pr", "sc", "sch", "scr", "sh", "sk", "sl", "sm", "sn", "sp", "spl", "spr", "squ", "st", "str", "sw", "th", "thr", "tr", "tw", "wh", "wr", "qu", "ph", "phr", "chr", "chl", "rh", "kn", "gn", "ps", "shr", "phl"]
+    [
+        "bl",
+        "br",
+        "ch",
+        "cl",
+        "cr",
+        "dr",
+        "fl",
+        "fr",
+        "gl",
+        "gr",
+        "pl",
+        "pr",
+        "sc",
+        "sch",
+        "scr",
+        "sh",
+        "sk",
+        "sl",
+        "sm",
+        "sn",
+        "sp",
+        "spl",
+        "spr",
+        "squ",
+        "st",
+        "str",
+        "sw",
+        "th",
+        "thr",
+        "tr",
+        "tw",
+        "wh",
+        "wr",
+        "qu",
+        "ph",
+        "phr",
+        "chr",
+        "chl",
+        "rh",
+        "kn",
+        "gn",
+        "ps",
+        "shr",
+        "phl",
+    ]
 )
 
 
@@ -57,7 +103,9 @@ def digraph_at(word: str, cut: int) -> bool:
     return pair in DIGRAPHS or word[cut - 2 : cut + 1] == "tch"
 
 
-def cuts(word: str, code: str, forced: Iterable[int] = ()) -> tuple[int, ...]:
+def cuts(
+    word: str, code: str, forced: Iterable[int] = (), hints: Iterable[int] = ()
+) -> tuple[int, ...]:
     """Find the places where a word is divided.
 
     Parameters
@@ -68,17 +116,19 @@ def cuts(word: str, code: str, forced: Iterable[int] = ()) -> tuple[int, ...]:
         Its code.
     forced : iterable of int
         Places that win where they fall between two vowels.
+    hints : iterable of int
+        Places that win where the patterns are silent.
 
     Returns
     -------
     tuple of int
         Index of the first letter of each syllable but the first.
     """
-    own = frozenset(forced)
+    own, softer = frozenset(forced), frozenset(hints)
     patterns = frozenset(int(p) for p in _patterns().positions(word))
     vowels = spans(code)
     found = []
-    for (start, end), (following, following_end) in zip(vowels, vowels[1:], strict=False):
+    for (start, end), (following, following_end) in pairwise(vowels):
         room = range(end, following + 1)
         told = [c for c in room if c in own]
         if told:
@@ -86,6 +136,7 @@ def cuts(word: str, code: str, forced: Iterable[int] = ()) -> tuple[int, ...]:
             continue
         ruled = _by_rule(word, code, start, end, following, following_end)
         legal = [c for c in room if c in patterns and not digraph_at(word, c)]
+        legal = legal or [c for c in room if c in softer and not digraph_at(word, c)]
         if ruled in legal or not legal:
             found.append(ruled)
         else:
@@ -94,39 +145,35 @@ def cuts(word: str, code: str, forced: Iterable[int] = ()) -> tuple[int, ...]:
 
 
 def _by_rule(word: str, code: str, start: int, end: int, following: int, following_end: int) -> int:
+    """Cut between two vowels by their consonants alone."""
     middle = word[end:following]
     if not middle:
         return end
     if word[following] == "e" and following_end >= len(word.rstrip("sd")) and middle[-1] == "l":
         # "peo-ple", "sim-ple", but "sick-le"
-        if len(middle) == 1:
-            return end
-        return end + len(middle) - (1 if middle.endswith("ckl") else 2)
+        back = 1 if middle.endswith("ckl") else 2
+        return end + (len(middle) - back if len(middle) > 1 else 0)
     silent = middle.find("e")
     if silent >= 0 and silent + 1 < len(middle):
         return end + silent + 1  # "love-ly"
-    units = _UNIT.findall(middle)
-    ends = [end]
-    for unit in units:
-        ends.append(ends[-1] + len(unit))
-    closed = code[start] in "ab"
+    return end + _between(_UNIT.findall(middle), closed=code[start] in "ab")
+
+
+def _between(units: list[str], *, closed: bool) -> int:
+    """How many letters of a run of consonant units stay with the vowel before them."""
     if len(units) == 1:
-        if units[0] == "x" or units[0] == "ck":
-            return ends[1]
-        return ends[1] if closed and units[0] not in ("qu",) else ends[0]
+        stays = units[0] in ("x", "ck") or (closed and units[0] != "qu")
+        return len(units[0]) if stays else 0
     for k in range(len(units)):
         onset = "".join(units[k:])
-        single = len(units) - k == 1
         if k == 0 and (closed or onset not in _ONSETS or onset[-1] not in "lr"):
             continue
-        if single and onset == "ck":
-            break
-        if single or onset in _ONSETS:
-            return ends[k]
-    return ends[-1]
+        if onset != "ck" and (k == len(units) - 1 or onset in _ONSETS):
+            return len("".join(units[:k]))
+    return len("".join(units))
 
 
 def pieces(word: str, where: Iterable[int]) -> tuple[str, ...]:
     """Cut a word at places."""
     at = [0, *where, len(word)]
-    return tuple(word[a:b] for a, b in zip(at, at[1:], strict=False))
+    return tuple(word[a:b] for a, b in pairwise(at))

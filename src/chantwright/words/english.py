@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 from chantwright.errors import ChantError, Where
 from chantwright.words.division import cuts, pieces
 from chantwright.words.lexicon import Lists, Written
-from chantwright.words.reading import Reading, code_of, readings
+from chantwright.words.reading import Reading, readings
+from chantwright.words.stems import code_of
 from chantwright.words.stress import accent, key
 from chantwright.words.text import Syl, Word
 from chantwright.words.tokens import Token
@@ -111,7 +112,7 @@ def _foreign(token: Token, letter: str, file: str) -> ChantError:
 def _word(token: Token, previous: Word | None, lists: Lists, file: str) -> Word:
     marks = _marks(token, file)
     options = readings(marks.plain, lists)
-    chosen = _in_context(marks.plain, options, previous, token, lists)
+    chosen = _in_context(marks.plain, options, previous, lists)
     fixed = False
     if marks.told:
         told = _told(marks, chosen, options)
@@ -145,7 +146,7 @@ def _word(token: Token, previous: Word | None, lists: Lists, file: str) -> Word:
 
 
 def _in_context(
-    word: str, options: Sequence[Reading], previous: Word | None, token: Token, lists: Lists
+    word: str, options: Sequence[Reading], previous: Word | None, lists: Lists
 ) -> Reading:
     own = lists.words.get(word)
     if own is None or previous is None or previous.after or previous.bar:

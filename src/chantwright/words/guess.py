@@ -45,9 +45,9 @@ def code(word: str, *, stressed: bool = True) -> str:
             break
         if letters == "u" and word[at - 1 : at] == "q":
             continue
-        if letters == "i" and re.match(r"i(?:o(?:n|us)|al|an|ent|ence)", word[at:]):
-            if at and word[at - 1] in "tscx":
-                continue
+        partner = letters == "i" and at > 0 and word[at - 1] in "tscx"
+        if partner and re.match(r"i(?:o(?:n|us)|al|an|ent|ence)", word[at:]):
+            continue
         if letters == "y" and re.match(r"y[aeiou]", word[at:]) and (at == 0):
             continue
         starts.append(at)

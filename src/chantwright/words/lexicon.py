@@ -24,12 +24,12 @@ from importlib import resources
 from pathlib import Path
 
 from chantwright.rows import PARISH, Row, load_rows
-from chantwright.words.text import Source
+from chantwright.words.text import Source, written
 
 __all__ = ["Lists", "Preference", "Written", "load_lists", "lookup", "parse_reading"]
 
 PACKAGE = "chantwright.words"
-WORD_TABLES = ("word", "class", "level", "pair", "heading", "price")
+WORD_TABLES = ("word", "class", "level", "heading", "price")
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +40,7 @@ class Written:
     stress: tuple[int, ...]
 
     def __str__(self) -> str:
-        return "-".join(self.syllables) + ":" + "".join(map(str, self.stress))
+        return written(self.syllables, self.stress)
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +73,6 @@ class Lists:
     words: Mapping[str, Preference]
     classes: Mapping[str, frozenset[str]]
     levels: Mapping[str, int]
-    pairs: Mapping[tuple[str, str], tuple[int, ...]]
     headings: tuple[Row, ...]
     prices: Mapping[str, float]
 
@@ -133,11 +132,13 @@ def load_lists(overrides: Iterable[Path] = ()) -> Lists:
     Lists
         Everything keyed by lower-case words.
     """
-    return _load(tuple(Path(p) for p in overrides))
+    paths = tuple(Path(p) for p in overrides)
+    return _load(paths, tuple(p.stat().st_mtime_ns if p.exists() else 0 for p in paths))
 
 
 @lru_cache(maxsize=8)
-def _load(overrides: tuple[Path, ...]) -> Lists:
+def _load(overrides: tuple[Path, ...], _changed: tuple[int, ...]) -> Lists:
+    """Load the lists once for each state of the parish files."""
     names = ("preferences.toml", "names.toml", "levels.toml", "headings.toml", "phrasing.toml")
     rows = load_rows(PACKAGE, names, overrides=overrides, tables=WORD_TABLES)
     words = {
@@ -148,16 +149,10 @@ def _load(overrides: tuple[Path, ...]) -> Lists:
     for row in rows.get("level", {}).values():
         for word in row["words"]:
             levels[str(word)] = int(row["level"])
-    pairs: dict[tuple[str, str], tuple[int, ...]] = {}
-    for row in rows.get("pair", {}).values():
-        for first in row["first"]:
-            for second in row["second"]:
-                pairs[str(first), str(second)] = tuple(map(int, str(row["stress"])))
     return Lists(
         words=words,
         classes=classes,
         levels=levels,
-        pairs=pairs,
         headings=tuple(rows.get("heading", {}).values()),
         prices={r.id: float(r["price"]) for r in rows.get("price", {}).values()},
     )

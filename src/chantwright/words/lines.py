@@ -101,7 +101,7 @@ def _phrase(words: Sequence[Word], span: Span) -> Phrase:
     return Phrase(
         syllables=tuple(s for w in own for s in _syllables(w)),
         cadence=span.cadence,
-        rubric=" ".join(w.rubric for w in own if w.rubric),
+        rubric="\n".join(w.rubric for w in own if w.rubric),
         verse_start=span.first > 0 and own[0].verse_start,
     )
 
@@ -165,7 +165,7 @@ def divide(hymn: Hymn, overrides: Iterable[Path] = ()) -> Hymn:
 def _dressed(own: Sequence[Phrase], phrase: Phrase, following: Phrase | None) -> list[Phrase]:
     """Give the pieces of a phrase what the whole had."""
     pieces = list(own)
-    rubric = " ".join(r for r in (phrase.rubric, pieces[0].rubric) if r)
+    rubric = "\n".join(r for r in (phrase.rubric, pieces[0].rubric) if r)
     pieces[0] = replace(
         pieces[0],
         rubric=rubric,

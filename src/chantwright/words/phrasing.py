@@ -64,7 +64,7 @@ class Span:
             "cadence": self.cadence,
             "close": stress[strong[-1] :] if strong else [],
             "verse_start": own[0].verse_start and self.first > 0,
-            "rubric": " ".join(w.rubric for w in own if w.rubric),
+            "rubric": "\n".join(w.rubric for w in own if w.rubric),
         }
 
 
@@ -153,16 +153,9 @@ def forbidden(words: Sequence[Word], i: int, lists: Lists) -> bool:
     if re.search(r"[.,;:!?…—–]", word.after):
         return False
     name, after = key(word.text), key(following.text)
-    for kind in ("article", "possessive", "preposition", "tie"):
-        if lists.is_a(name, kind):
-            return True
-    if lists.is_a(name, "subject") or lists.is_a(after, "object"):
-        return True
-    if lists.is_a(name, "auxiliary"):
-        return True
-    if lists.is_a(after, "clings") or (after.endswith("'s") and False):
-        return True
-    return lists.pairs.get((name, after)) is not None
+    leads = ("article", "possessive", "preposition", "tie", "subject", "auxiliary")
+    clings = ("object", "clings")
+    return any(lists.is_a(name, k) for k in leads) or any(lists.is_a(after, k) for k in clings)
 
 
 def _price(words: Sequence[Word], i: int, lists: Lists) -> float:
@@ -176,18 +169,21 @@ def _price(words: Sequence[Word], i: int, lists: Lists) -> float:
         return prices["stop"]
     verse_line = prices["line"] if word.line_end else 0.0
     if re.search(r"[,—–]", word.after):
-        return prices["comma"] + verse_line
+        joined = lists.is_a(after, "joiner") or lists.is_a(after, "opener")
+        return prices["comma joiner" if joined else "comma"] + verse_line
+    return _syntax_price(words, i, lists) + verse_line
+
+
+def _syntax_price(words: Sequence[Word], i: int, lists: Lists) -> float:
+    """Price of a place without punctuation."""
+    after = key(words[i + 1].text)
     if lists.is_a(after, "joiner"):
-        base = prices["joiner"]
-        if after in ("and", "or", "nor") and _bare_pair(words, i, lists):
-            base = prices["pair"]
-        return base + verse_line
+        pair = after in ("and", "or", "nor") and _bare_pair(words, i, lists)
+        return lists.prices["pair" if pair else "joiner"]
     if lists.is_a(after, "preposition"):
-        return _preposition_price(words, i, lists) + verse_line
-    for kind in ("subject", "auxiliary", "article", "possessive"):
-        if lists.is_a(after, kind):
-            return prices[kind] + verse_line
-    return prices["other"] + verse_line
+        return _preposition_price(words, i, lists)
+    kinds = ("subject", "auxiliary", "article", "possessive")
+    return lists.prices[next((k for k in kinds if lists.is_a(after, k)), "other")]
 
 
 def _preposition_price(words: Sequence[Word], i: int, lists: Lists) -> float:
@@ -224,7 +220,7 @@ def _length_price(count: int) -> float:
 
 
 def _cheapest(words: Sequence[Word], first: int, stop: int, lists: Lists) -> list[int]:
-    """Ends (exclusive) of the cheapest phrases of one run of words."""
+    """Find the ends (exclusive) of the cheapest phrases of one run of words."""
     counts = [len(w.syllables) for w in words[first:stop]]
     prices = [_price(words, i, lists) if i + 1 < stop else 0.0 for i in range(first, stop)]
     swallow = [

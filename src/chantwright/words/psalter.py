@@ -114,19 +114,15 @@ def greek_number(number: int, verse: int = 1) -> str:
         Such as ``140``. Psalm 10 is the second part of Greek 9, 115 of Greek 113: ``9b``, ``113b``.
     """
     verses_of(number)
-    if number == 10:
-        return "9b"
-    if number == 115:
-        return "113b"
-    if number == 114:
-        return "113"
-    if number == 116:
-        return "114" if verse < 10 else "115"
-    if number == 147:
-        return "146" if verse < 12 else "147"
-    if number < 10 or number > 147:
-        return str(number)
-    return str(number - 1)
+    special = {
+        10: "9b",
+        114: "113",
+        115: "113b",
+        116: "114" if verse < 10 else "115",
+        147: "146" if verse < 12 else "147",
+    }
+    same = number < 10 or number > 147
+    return special.get(number, str(number if same else number - 1))
 
 
 def hebrew_numbers(greek: int) -> tuple[tuple[int, int, int], ...]:

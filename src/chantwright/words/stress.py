@@ -95,8 +95,6 @@ def _in_context(
     after = words[i + 1] if i + 1 < len(words) and not words[i + 1].verse_start else None
     name = key(word.text)
     opens = before is None or closes(before)
-    if before is not None and (told := lists.pairs.get((key(before.text), name))) is not None:
-        return _set(word, told)
     if len(word.syllables) != 1:
         return word
     own = word.syllables[0]
@@ -116,9 +114,9 @@ def _in_context(
         ):
             return _set(word, (1,))
     ends = closes(word) or after is None
-    if own.stress == 0 and ends and not opens and not previous and own.level >= 1:
-        if own.level >= 2 or not lists.is_a(name, "never_raised"):
-            return _set(word, (1,))
+    light = own.level < 2 and lists.is_a(name, "never_raised")
+    if own.stress == 0 and ends and not opens and not previous and own.level >= 1 and not light:
+        return _set(word, (1,))
     return word
 
 

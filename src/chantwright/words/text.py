@@ -9,13 +9,19 @@ text as it was given. Letters of the syllables of a word, joined, are the letter
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
-__all__ = ["Bar", "Change", "Source", "Syl", "Text", "Word"]
+__all__ = ["Change", "Source", "Syl", "Text", "Word", "written"]
 
 Source = Literal["teacher", "parish", "preference", "lexicon", "rule", "guess"]
-Bar = Literal["", "|", "||", "|||"]
+
+
+def written(syllables: Sequence[str], stress: Sequence[int]) -> str:
+    """Write a reading as word lists have it; a hyphen of the word itself becomes ``=``."""
+    letters = "-".join(s.replace("-", "=") for s in syllables).replace("=-", "=")
+    return letters + ":" + "".join(map(str, stress))
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +106,7 @@ class Word:
     before: str = ""
     after: str = ""
     marked: str = ""
-    bar: Bar = ""
+    bar: str = ""
     keep: bool = False
     verse_start: bool = False
     line_end: bool = False
@@ -115,7 +121,7 @@ class Word:
     @property
     def reading(self) -> str:
         """The reading as written in word lists: ``heav-en:10``."""
-        return "-".join(s.text for s in self.syllables) + ":" + "".join(map(str, self.stress))
+        return written([s.text for s in self.syllables], self.stress)
 
     def to_json(self) -> dict[str, Any]:
         """Return the word as plain values; see `Text.to_json`."""

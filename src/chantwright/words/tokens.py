@@ -6,7 +6,6 @@ import re
 from dataclasses import dataclass, replace
 
 from chantwright.words.cleaning import LITERAL, literal
-from chantwright.words.text import Bar
 from chantwright.words.tracked import Tracked
 
 __all__ = ["Token", "tokens"]
@@ -21,6 +20,7 @@ _PIECE = re.compile(
     r"|(?P<verse>[ ]*\n[ ]*\n\s*)|(?P<line>[ ]*\n[ ]*)|(?P<space>\s+)|(?P<sign>.)",
     re.S,
 )
+_CLIPPED = ("th", "t", "o", "thro", "tho", "an")
 _OPENERS = "“‘«¿¡" + chr(LITERAL + ord("(")) + chr(LITERAL + ord("["))
 
 
@@ -33,11 +33,87 @@ class Token:
     column: int
     before: str = ""
     after: str = ""
-    bar: Bar = ""
+    bar: str = ""
     keep: bool = False
     verse_start: bool = False
     line_end: bool = False
     rubric: str = ""
+
+
+class _Gatherer:
+    """Takes the pieces of a text in order and builds its words."""
+
+    def __init__(self, text: Tracked) -> None:
+        self._text = text
+        self.done: list[Token] = []
+        self._before, self._rubric = "", ""
+        self._verse, self._spaced = True, True
+
+    def take(self, kind: str, piece: str, at: int) -> None:
+        """Take the next piece."""
+        if kind == "word":
+            self._word(piece, at)
+        elif kind == "rubric":
+            self._rubric = _lines(self._rubric, literal(" ".join(piece[1:-1].split())))
+        elif kind == "sign":
+            self._sign(piece)
+        elif kind != "bar":
+            self._spaced = True
+            self._verse = self._verse or kind == "verse"
+        if self.done:
+            last = self.done[-1]
+            if kind == "bar":
+                longest = max(last.bar, piece, key=len)
+                self.done[-1] = replace(last, bar=longest)
+            elif kind in ("verse", "line"):
+                self.done[-1] = replace(last, line_end=True)
+            elif kind == "keep":
+                self.done[-1] = replace(last, keep=True)
+
+    def _word(self, piece: str, at: int) -> None:
+        line, column = self._text.place(at)
+        word, tail = _closing_quote(piece, self._before)
+        self.done.append(
+            Token(
+                word,
+                line,
+                column,
+                before=literal(self._before),
+                after=tail,
+                verse_start=self._verse,
+                rubric=self._rubric,
+            )
+        )
+        self._before, self._rubric, self._verse, self._spaced = "", "", False, False
+
+    def _sign(self, piece: str) -> None:
+        opens = piece in _OPENERS or (piece in "\"'’" and self._spaced)
+        if not self.done or opens:
+            self._before += piece
+            return
+        dash = piece in "—–"
+        mark = " " + piece if dash and self._spaced else piece
+        last = self.done[-1]
+        self.done[-1] = replace(last, after=last.after + literal(mark))
+        self._spaced = self._spaced or dash
+
+    def finish(self) -> tuple[Token, ...]:
+        """Give what stands after the last word to that word and its verse."""
+        if self.done and self._before.strip():
+            last = self.done[-1]
+            self.done[-1] = replace(last, after=last.after + literal(self._before))
+        if self.done and self._rubric:
+            at = max(i for i, w in enumerate(self.done) if w.verse_start)
+            note = "printed before the verse it follows"
+            end = len(self._text.text) - 1
+            self._text.note("rubric", end, self._rubric, self._rubric, note)
+            first = self.done[at]
+            self.done[at] = replace(first, rubric=_lines(first.rubric, self._rubric))
+        return tuple(self.done)
+
+
+def _lines(old: str, new: str) -> str:
+    return "\n".join(x for x in (old, new) if x)
 
 
 def tokens(text: Tracked) -> tuple[Token, ...]:
@@ -49,67 +125,15 @@ def tokens(text: Tracked) -> tuple[Token, ...]:
         One for each word. Punctuation clings to the word before it; an opening quotation mark to
         the word after it. A rubric after the last word goes to that word's verse.
     """
-    done: list[Token] = []
-    before, rubric = "", ""
-    verse, spaced = True, True
+    gatherer = _Gatherer(text)
     for found in _PIECE.finditer(text.text):
-        kind, piece = found.lastgroup, found[0]
-        if kind == "word":
-            line, column = text.place(found.start())
-            word, tail = _closing_quote(piece, before)
-            done.append(
-                Token(word, line, column, literal(before), tail, "", False, verse, False, rubric)
-            )
-            before, rubric, verse, spaced = "", "", False, False
-        elif kind == "rubric":
-            own = literal(" ".join(piece[1:-1].split()))
-            if not own:
-                continue
-            rubric = f"{rubric} {own}" if rubric else own
-        elif kind == "verse":
-            verse, spaced = True, True
-            if done:
-                done[-1] = replace(done[-1], line_end=True)
-        elif kind == "line":
-            spaced = True
-            if done:
-                done[-1] = replace(done[-1], line_end=True)
-        elif kind == "space":
-            spaced = True
-        elif kind == "bar" and done:
-            longest = max(done[-1].bar, piece, key=len)
-            done[-1] = replace(done[-1], bar=longest)  # type: ignore[arg-type]
-        elif kind == "keep" and done:
-            done[-1] = replace(done[-1], keep=True)
-            spaced = True
-        elif kind == "sign":
-            opens = piece in _OPENERS or (piece in "\"'" and spaced)
-            if not done or opens:
-                before += piece
-            else:
-                mark = piece
-                if spaced and piece in "—–":
-                    mark = " " + piece
-                done[-1] = replace(done[-1], after=done[-1].after + literal(mark))
-                if piece in "—–":
-                    spaced = True
-    if done and (rubric or before.strip()):
-        last = done[-1]
-        if before.strip():
-            last = done[-1] = replace(last, after=last.after + literal(before))
-        if rubric:
-            at = max(i for i, w in enumerate(done) if w.verse_start)
-            text.note(
-                "rubric", len(text.text) - 1, rubric, rubric, "printed before the verse it follows"
-            )
-            own = done[at].rubric
-            done[at] = replace(done[at], rubric=f"{own} {rubric}" if own else rubric)
-    return tuple(done)
+        gatherer.take(str(found.lastgroup), found[0], found.start())
+    return gatherer.finish()
 
 
 def _closing_quote(piece: str, before: str) -> tuple[str, str]:
     """Tell a closing quotation mark from a final apostrophe."""
-    if piece[-1] in "'’" and ("‘" in before or "'" in before or piece[-2:-1] != "s"):
-        if piece[:-1].lower() not in ("th", "o", "thro", "tho", "an", "wi", "ma", "goin"):
-            return piece[:-1], piece[-1]
+    quoted = "‘" in before or "'" in before or piece[-2:-1] != "s"
+    if piece[-1] in "'’" and quoted and piece[:-1].lower() not in _CLIPPED:
+        return piece[:-1], piece[-1]
     return piece, ""

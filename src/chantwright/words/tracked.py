@@ -19,7 +19,7 @@ class Tracked:
     Parameters
     ----------
     raw : str
-        The text as given, with plain ``\\n`` line ends.
+        The text as given, with plain line ends.
     """
 
     def __init__(self, raw: str) -> None:
