@@ -50,7 +50,7 @@ def test_a_feast_of_the_lord_hides_the_tone_but_not_the_count() -> None:
 
 
 def test_week_as_text_names_both_tones_and_asks_for_confirmation() -> None:
-    result = run("week", "2026-07-05")
+    result = run("week", "2026-07-12")
     assert result.exit_code == 0
     assert "Plagal" in result.stdout
     assert "priest" in result.stdout

@@ -63,9 +63,9 @@ def brute(h: Hymn, singers: list[Singer]) -> float:
 
     def strain(values: list[float], base: float, s: Singer) -> float:
         low, high = limits(s)
-        return sum(
-            (max(low - base - v, 0, base + v - high) / 100) ** 2 for v in values
-        ) / len(values)
+        return sum((max(low - base - v, 0, base + v - high) / 100) ** 2 for v in values) / len(
+            values
+        )
 
     def cost(base: float, s: Singer) -> float:
         low, high = limits(s)

@@ -30,7 +30,9 @@ def test_a_plan_comes_back_as_written(
     day: date,
 ) -> None:
     path = tmp_path_factory.mktemp("plan") / "plan.txt"
-    plan = Plan("great-vespers", day, tuple(PlanLine(i, f, t) for i, f, t in lines), "Title", ("r",))
+    plan = Plan(
+        "great-vespers", day, tuple(PlanLine(i, f, t) for i, f, t in lines), "Title", ("r",)
+    )
     write_plan(path, plan)
     back = read_plan(path)
     assert (back.service, back.civil_date, back.title, back.remarks) == (

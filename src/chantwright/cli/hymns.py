@@ -12,6 +12,7 @@ from chantwright import words
 from chantwright.cli.frame import echo_json, existing
 from chantwright.cli.options import (
     folder_of,
+    in_tone,
     json_option,
     parish_option,
     read_hymn,
@@ -28,7 +29,6 @@ from chantwright.parish import (
     load_knowledge,
     make_singable,
     set_words,
-    with_tone,
 )
 from chantwright.score import ENDINGS, hymnfile
 from chantwright.setting import describe, to_json
@@ -142,14 +142,11 @@ def set_verb(
     folder = folder_of(parish)
     knowledge = load_knowledge(folder.overrides if folder else ())
     hymn = read_hymn(file)
-    if tone is not None:
-        hymn = replace(hymn, tone=tone, branch=None)
-    if branch is not None:
-        hymn = replace(hymn, branch=branch, tone=knowledge.tones.branch(branch).tone)
+    hymn = in_tone(hymn, tone, branch, knowledge.tones, folder)
     if ending is not None:
         hymn = replace(hymn, ending="long" if ending == "long" else "ordinary")
     settings = set_words(
-        with_tone(hymn, None),
+        hymn,
         knowledge,
         ison=ison or (folder.ison if folder else "simple"),
         count=max(choices, take),
@@ -200,10 +197,8 @@ def pitch_verb(
     documents = []
     for file in files:
         hymn = read_hymn(file)
-        if tone is not None:
-            hymn = replace(hymn, tone=tone, branch=None)
-        if branch is not None:
-            hymn = replace(hymn, branch=branch)
+        if not hymn.is_set:
+            hymn = in_tone(hymn, tone, branch, knowledge.tones, folder)
         ready = make_singable(replace(hymn, base=None), knowledge, people)
         choice = choose_base(
             ready.hymn, knowledge.tones, people, grid_cents=10.0 if exact else 100.0

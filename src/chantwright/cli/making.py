@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -11,6 +10,7 @@ import click
 from chantwright.cli.frame import progress_line
 from chantwright.cli.options import (
     folder_of,
+    in_tone,
     parish_option,
     read_hymn,
     singers_options,
@@ -23,6 +23,7 @@ from chantwright.parish import (
     LETTERS,
     PAPERS,
     Knowledge,
+    ParishFolder,
     Singer,
     load_knowledge,
     make_singable,
@@ -40,20 +41,17 @@ def _ready(
     people: tuple[Singer, ...],
     tone: int | None,
     branch: str | None,
-    ison: str,
+    folder: ParishFolder | None,
 ) -> Hymn:
     hymn = read_hymn(file)
     if not hymn.is_set:
-        if tone is not None:
-            hymn = replace(hymn, tone=tone, branch=None)
-        if branch is not None:
-            hymn = replace(hymn, branch=branch, tone=knowledge.tones.branch(branch).tone)
+        hymn = in_tone(hymn, tone, branch, knowledge.tones, folder)
     elif tone is not None or branch is not None:
         raise ChantError(
             f"“{hymn.title or file}” has its melody already, so its tone cannot be changed here.",
             remedy="Leave out --tone, or set the words again with: chantwright set",
         )
-    return make_singable(hymn, knowledge, people, ison=ison).hymn
+    return make_singable(hymn, knowledge, people, ison=folder.ison if folder else "simple").hymn
 
 
 @click.command("print")
@@ -99,11 +97,10 @@ def print_verb(
     folder = folder_of(parish)
     knowledge = load_knowledge(folder.overrides if folder else ())
     people = the_singers(knowledge.tones, folder, group, singers)
-    ison = folder.ison if folder else "simple"
     chosen = letters or (folder.letters if folder else "byzantine")
     entries = []
     for number, file in enumerate(files, start=1):
-        hymn = _ready(file, knowledge, people, tone, branch, ison)
+        hymn = _ready(file, knowledge, people, tone, branch, folder)
         progress_line(f"set {hymn.title or file}", number, len(files))
         entries.append(
             Entry(
@@ -167,7 +164,7 @@ def sing_verb(
     folder = folder_of(parish)
     knowledge = load_knowledge(folder.overrides if folder else ())
     people = the_singers(knowledge.tones, folder, group, singers)
-    hymn = _ready(file, knowledge, people, tone, branch, folder.ison if folder else "simple")
+    hymn = _ready(file, knowledge, people, tone, branch, folder)
     target = out or Path("recording.opus" if file == "-" else Path(file).stem + ".opus")
     track = sing(hymn, knowledge.tones, TrackOptions(mode=part, pace=pace, voice=voice))
     write_track(track, target, {"title": hymn.title})

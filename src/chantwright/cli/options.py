@@ -4,18 +4,23 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
+from dataclasses import replace
+from datetime import date
 from pathlib import Path
 from typing import Any, TypeVar
 
 import click
 
+from chantwright import almanac
 from chantwright.cli.frame import existing
+from chantwright.errors import ChantError
 from chantwright.parish import ParishFolder, Singer, group_singers, open_folder, read_singers
 from chantwright.score import Hymn, hymnfile
 from chantwright.tones import Tones
 
 __all__ = [
     "folder_of",
+    "in_tone",
     "json_option",
     "parish_option",
     "read_hymn",
@@ -89,6 +94,46 @@ def the_singers(
 def typed_words() -> str:
     """Read standard input as UTF-8; what is not UTF-8 is replaced by a mark."""
     return sys.stdin.buffer.read().decode("utf-8-sig", errors="replace")
+
+
+def in_tone(
+    hymn: Hymn,
+    tone: int | None,
+    branch: str | None,
+    tones: Tones,
+    folder: ParishFolder | None,
+) -> Hymn:
+    """Give a hymn the tone asked for, else its own, else the tone of the coming Sunday.
+
+    Raises
+    ------
+    ChantError
+        If the branch is unknown, or no tone is sung on the coming Sunday either.
+    """
+    if branch is not None:
+        return replace(hymn, branch=branch, tone=tones.branch(branch).tone)
+    if tone is not None:
+        return replace(hymn, tone=tone, branch=None)
+    if hymn.tone is not None or hymn.branch is not None:
+        return hymn
+    coming = almanac.week(
+        date.today(),
+        calendar=folder.calendar if folder else "new",
+        practice=folder.practice if folder else "greek",
+        overrides=folder.overrides if folder else (),
+    )
+    now = next((d for d in coming if d.tone is not None), None)
+    if now is None:
+        raise ChantError(
+            f"“{hymn.title or 'this hymn'}” has no tone, and the coming Sunday gives it none.",
+            remedy="Write a line such as “tone: 2” at the top of its file, or use --tone.",
+        )
+    click.echo(
+        f"No tone is written, so tone {now.tone} of {almanac.long_date(now.liturgical_date)} "
+        "is taken.",
+        err=True,
+    )
+    return replace(hymn, tone=now.tone)
 
 
 def read_hymn(file: str) -> Hymn:
