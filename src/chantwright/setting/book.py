@@ -31,6 +31,7 @@ from typing import Any
 
 from chantwright.errors import ChantError
 from chantwright.rows import Row, Rows, load_rows
+from chantwright.score import Note
 from chantwright.setting.slots import Slot, SlotNote, parse_slots, shortest
 from chantwright.tuning import degree_name, parse_degree
 
@@ -74,6 +75,10 @@ class Formula:
         How sure we are, from where, ours or the parish's.
     figure : str
         Its outline without pitch.
+    lengths : tuple of float
+        Beats of a syllable in each slot.
+    written : tuple of (tuple of Note or None)
+        Notes of each slot; None where a slot holds the note just sung.
     row : Row
         The row itself, for messages.
     """
@@ -89,6 +94,8 @@ class Formula:
     src: tuple[str, ...]
     origin: str
     figure: str
+    lengths: tuple[float, ...]
+    written: tuple[tuple[Note, ...] | None, ...]
     row: Row = field(compare=False, repr=False)
 
     @property
@@ -106,6 +113,12 @@ class Formula:
         """Degree it closes on (a cadence always writes it)."""
         end = self.end
         return 0 if end is None else end
+
+
+def _written(slot: Slot) -> tuple[Note, ...] | None:
+    """Notes of a slot, unless they depend on what was sung before."""
+    notes = [Note(n.degree, n.beats) for n in slot.notes if n.degree is not None]
+    return tuple(notes) if len(notes) == len(slot.notes) else None
 
 
 def _outline(slots: Sequence[Slot]) -> str:
@@ -278,6 +291,8 @@ def _formula(row: Row) -> Formula:
         row.src,
         row.origin,
         _outline(slots),
+        tuple(float(s.beats) for s in slots),
+        tuple(_written(s) for s in slots),
         row,
     )
 

@@ -23,6 +23,7 @@ from typing import NamedTuple
 
 from chantwright.score import Note
 from chantwright.setting.book import Formula
+from chantwright.setting.slots import Slot
 
 __all__ = [
     "FLAT_RUN",
@@ -33,7 +34,6 @@ __all__ = [
     "centre_terms",
     "join_terms",
     "lay",
-    "sung_syllable",
 ]
 
 FLAT_RUN = 4
@@ -142,22 +142,6 @@ class Line:
         return tuple(n for p in self.pieces for n in p.notes)
 
 
-def sung_syllable(notes: Sequence[Note], *, strong: bool, code: int, roof: int) -> Sung:
-    """Sum up a syllable."""
-    degrees = [n.degree for n in notes]
-    top = max(degrees)
-    return Sung(
-        degrees[0],
-        degrees[-1],
-        top,
-        float(sum(n.beats for n in notes)),
-        len(notes),
-        strong,
-        code,
-        top if strong else roof,
-    )
-
-
 def centre_terms(before: Sung | None, here: Sung, after: Sung | None) -> Iterator[str]:
     """Name what is awkward at a syllable between its neighbours.
 
@@ -251,6 +235,15 @@ def _runs(sung: Sequence[Sung]) -> tuple[int, int, int]:
     return runs[0], runs[-1], inner
 
 
+def _resolved(slot: Slot, held: int) -> tuple[Note, ...]:
+    """Notes of a slot with the note just sung put in for ``@``."""
+    notes = []
+    for note in slot.notes:
+        held = held if note.degree is None else note.degree
+        notes.append(Note(held, note.beats))
+    return tuple(notes)
+
+
 def lay(
     formula: Formula,
     laying: Sequence[int],
@@ -288,25 +281,30 @@ def lay(
     notes: list[tuple[Note, ...]] = []
     terms: list[str] = []
     free = False  # whether the note just sung came from an @ and so joins what follows by chance
+    low, high = usual
+    end = len(formula.slots) - 1
     for index, code in zip(laying, codes, strict=True):
         slot = formula.slots[index]
-        degrees: list[Note] = []
-        for note in slot.notes:
-            degree = held if note.degree is None else note.degree
-            if free and note.degree is not None:
-                terms.extend(join_terms(held, degree))
-            free = note.degree is None
-            held = degree
-            degrees.append(Note(degree, note.beats))
-            if not usual[0] <= degree <= usual[1]:
+        part = formula.written[index]
+        if part is None:
+            part = _resolved(slot, held)
+        first, last = part[0].degree, part[-1].degree
+        if free and slot.notes[0].degree is not None:
+            terms.extend(join_terms(held, first))
+        free = slot.notes[-1].degree is None
+        held = last
+        top = first
+        for note in part:
+            top = max(top, note.degree)
+            if not low <= note.degree <= high:
                 terms.append("compass")
-        ends = index == len(formula.slots) - 1 and bool(formula.shape)
+        ends = index == end and bool(formula.shape)
         terms.extend(stress_terms(slot.kind, code, held=ends))
         strong = slot.kind == "S" or (slot.kind == "a" and code == 1)
-        syllable = sung_syllable(degrees, strong=strong, code=code, roof=roof)
-        roof = syllable.roof
-        sung.append(syllable)
-        notes.append(tuple(degrees))
+        if strong:
+            roof = top
+        sung.append(Sung(first, last, top, formula.lengths[index], len(part), strong, code, roof))
+        notes.append(part)
     for place in range(1, len(sung) - 1):
         terms.extend(centre_terms(sung[place - 1], sung[place], sung[place + 1]))
     lead, tail, flat = _runs(sung)

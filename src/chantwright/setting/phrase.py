@@ -11,6 +11,7 @@ a phrase (published composition lessons).
 
 from __future__ import annotations
 
+from bisect import insort
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -31,6 +32,7 @@ from chantwright.setting.slots import layings, shortest
 
 __all__ = ["Frame", "codes_of", "lines"]
 
+Codes = tuple[int, ...]
 _KEPT = 5
 """Paths kept in each state."""
 _PER_CADENCE = 4
@@ -127,30 +129,30 @@ def _layings(book: Book, formula: Formula, count: int) -> tuple[tuple[int, ...],
     return found
 
 
-def _steps(
-    book: Book,
-    formulas: Iterable[Formula],
-    codes: Sequence[int],
-    at: int,
-    *,
-    to_end: bool,
-    strict: bool,
-) -> list[tuple[Formula, tuple[int, ...]]]:
-    """Every formula and laying that can begin at a syllable."""
-    found = []
-    left = len(codes) - at
-    for formula in formulas:
+_Step = tuple[Formula, tuple[int, ...]]
+
+
+def _steps(book: Book, role: str, codes: Codes, *, to_end: bool, strict: bool) -> tuple[_Step, ...]:
+    """Every formula of a role, in every laying, that can stand at the head of some syllables."""
+    key = ("steps", role, codes, to_end, strict)
+    kept: tuple[_Step, ...] | None = book.memory.get(key)
+    if kept is not None:
+        return kept
+    found: list[_Step] = []
+    left = len(codes)
+    for formula in book.role(role):
         least = shortest(formula.slots)
         for count in [left] if to_end else range(max(1, least), left):
             if count < least:
                 continue
-            part = codes[at : at + count]
+            part = codes[:count]
             found += [
                 (formula, laying)
                 for laying in _layings(book, formula, count)
                 if not strict or _fits(formula, laying, part)
             ]
-    return found
+    steps = book.memory[key] = tuple(found)
+    return steps
 
 
 def _piece(
@@ -231,38 +233,22 @@ def _closing(path: _Path) -> list[str]:
     return list(centre_terms(path.before, path.last, None))
 
 
-def _extend(
-    book: Book,
-    path: _Path | None,
-    formula: Formula,
-    laying: tuple[int, ...],
-    codes: tuple[int, ...],
-    at: int,
-    frame: Frame,
-    prices: Prices,
-) -> _Path:
-    held = frame.entry if path is None else path.last.last
-    roof = held if path is None else path.last.roof
-    if path is None and formula.start is not None:
-        roof = max(held, formula.start)  # weak syllables before the first stress have no roof yet
-    part = codes[at : at + len(laying)]
-    piece = _piece(book, formula, laying, part, held, roof, frame, prices)
+def _grown(path: _Path | None, piece: Piece, at: int, frame: Frame, prices: Prices) -> _Path:
+    """A path with one more piece."""
     terms, run = _border(path, piece, at, frame)
-    figure = formula.figure
-    cost = piece.cost + sum(prices[t] for t in terms)
+    cost = piece.cost
+    for term in terms:
+        cost += prices[term]
+    sung = piece.sung
+    figure = piece.formula.figure
     if path is None:
-        before = piece.sung[-2] if len(piece.sung) > 1 else None
-        return _Path(cost, before, piece.sung[-1], run, (piece,), (figure,))
+        before = sung[-2] if len(sung) > 1 else None
+        return _Path(cost, before, sung[-1], run, (piece,), (figure,))
     if figure in path.figures:
         cost += prices["twice"]
-    before = piece.sung[-2] if len(piece.sung) > 1 else path.last
+    before = sung[-2] if len(sung) > 1 else path.last
     return _Path(
-        path.cost + cost,
-        before,
-        piece.sung[-1],
-        run,
-        (*path.pieces, piece),
-        (*path.figures, figure),
+        path.cost + cost, before, sung[-1], run, (*path.pieces, piece), (*path.figures, figure)
     )
 
 
@@ -296,66 +282,126 @@ def _line(path: _Path, role: str, frame: Frame, prices: Prices) -> Line:
     return Line(role, path.pieces, tuple(sorted(sums.items())), sum(sums.values()))
 
 
-def _best(paths: Iterable[_Path], kept: int) -> list[_Path]:
-    return sorted(paths, key=lambda p: (p.cost, tuple(x.formula.id for x in p.pieces)))[:kept]
+class _Best:
+    """The few cheapest paths into one place."""
+
+    def __init__(self, kept: int) -> None:
+        self.kept = kept
+        self.paths: list[tuple[float, int, _Path]] = []
+        self.number = 0
+
+    @property
+    def limit(self) -> float:
+        """A path that costs this or more need not be tried."""
+        return self.paths[-1][0] if len(self.paths) == self.kept else float("inf")
+
+    def add(self, cost: float, path: _Path) -> None:
+        """Take a path in if it is cheap enough; of equals the earlier stays."""
+        if cost < self.limit:
+            self.number += 1
+            insort(self.paths, (cost, self.number, path))
+            del self.paths[self.kept :]
 
 
-def _chosen(found: list[Line]) -> tuple[Line, ...]:
+def _chosen(
+    found: Iterable[tuple[float, _Path]], role: str, frame: Frame, prices: Prices
+) -> tuple[Line, ...]:
     """Keep the best lines, a few for each cadence, no two with the same formulas."""
-    found.sort(key=lambda line: (line.cost, line.ids))
+    ranked = sorted(
+        ((cost, tuple(p.formula.id for p in path.pieces), path) for cost, path in found),
+        key=lambda f: f[:2],
+    )
     per: dict[str, int] = {}
     heads: set[tuple[str, ...]] = set()
     kept = []
-    for line in found:
-        name = line.cadence.id
-        head = (name, *line.ids[:2])
-        if per.get(name, 0) >= _PER_CADENCE or head in heads:
+    for _, ids, path in ranked:
+        head = (ids[-1], *ids[:2])
+        if per.get(ids[-1], 0) >= _PER_CADENCE or head in heads:
             continue
-        per[name] = per.get(name, 0) + 1
+        per[ids[-1]] = per.get(ids[-1], 0) + 1
         heads.add(head)
-        kept.append(line)
+        kept.append(_line(path, role, frame, prices))
         if len(kept) == _LINES:
             break
     return tuple(kept)
 
 
-def _search(
-    book: Book,
-    codes: tuple[int, ...],
-    roles: Sequence[str],
-    frame: Frame,
-    prices: Prices,
-    *,
-    strict: bool,
-) -> dict[str, list[Line]]:
-    names = _VERSE if frame.verses else {}
-    openings = book.role(names.get("open", "open"))
-    bridges = book.role(names.get("bridge", "bridge"))
-    states: list[dict[int, list[_Path]]] = [{} for _ in codes]
-    found: dict[str, list[Line]] = {role: [] for role in roles}
-    for at in range(len(codes)):
+class _Search:
+    """The shortest paths through one phrase."""
+
+    def __init__(
+        self,
+        book: Book,
+        codes: tuple[int, ...],
+        frame: Frame,
+        prices: Prices,
+        *,
+        strict: bool,
+    ) -> None:
+        self.book, self.codes, self.frame, self.prices = book, codes, frame, prices
+        self.strict = strict
+        self.names = _VERSE if frame.verses else {}
+
+    def _laid(
+        self, path: _Path | None, formula: Formula, laying: tuple[int, ...], at: int
+    ) -> Piece:
+        held = self.frame.entry if path is None else path.last.last
+        roof = held if path is None else path.last.roof
+        if path is None and formula.start is not None:
+            roof = max(held, formula.start)  # weak syllables before any stress have no roof yet
+        part = self.codes[at : at + len(laying)]
+        return _piece(self.book, formula, laying, part, held, roof, self.frame, self.prices)
+
+    def _steps(self, role: str, at: int, *, to_end: bool) -> tuple[_Step, ...]:
+        name = self.names.get(role, role)
+        return _steps(self.book, name, self.codes[at:], to_end=to_end, strict=self.strict)
+
+    def _spread(
+        self, states: list[dict[int, _Best]], paths: Sequence[_Path | None], at: int
+    ) -> None:
+        """Lay openings and bridges on from a place."""
+        middle = self._steps("bridge", at, to_end=False)
         if at == 0:
-            paths: list[_Path | None] = [None]
-        else:
-            paths = [p for bucket in states[at].values() for p in _best(bucket, _KEPT)]
-        if not paths:
-            continue
-        middle = [*openings, *bridges] if at == 0 else bridges
-        for formula, laying in _steps(book, middle, codes, at, to_end=False, strict=strict):
+            middle = (*self._steps("open", at, to_end=False), *middle)
+        for formula, laying in middle:
+            after = states[at + len(laying)]
             for path in paths:
-                grown = _extend(book, path, formula, laying, codes, at, frame, prices)
-                bucket = states[at + len(laying)].setdefault(grown.last.last, [])
-                bucket.append(grown)
-        for role in roles:
-            cadences = book.role(names.get(role, role))
-            for formula, laying in _steps(book, cadences, codes, at, to_end=True, strict=strict):
-                ends = [
-                    _extend(book, path, formula, laying, codes, at, frame, prices) for path in paths
-                ]
-                found[role] += [
-                    _line(p, role, frame, prices) for p in _best(ends, _PER_CADENCE * 2)
-                ]
-    return found
+                piece = self._laid(path, formula, laying, at)
+                best = after.setdefault(piece.sung[-1].last, _Best(_KEPT))
+                if (path.cost if path is not None else 0.0) + piece.cost < best.limit:
+                    grown = _grown(path, piece, at, self.frame, self.prices)
+                    best.add(grown.cost, grown)
+
+    def _close(
+        self, role: str, paths: Sequence[_Path | None], at: int
+    ) -> list[tuple[float, _Path]]:
+        """Lay cadences on to the end of the phrase."""
+        ends: dict[str, _Best] = {}
+        for formula, laying in self._steps(role, at, to_end=True):
+            best = ends.setdefault(formula.id, _Best(2 * _PER_CADENCE))
+            for path in paths:
+                piece = self._laid(path, formula, laying, at)
+                if (path.cost if path is not None else 0.0) + piece.cost >= best.limit:
+                    continue
+                grown = _grown(path, piece, at, self.frame, self.prices)
+                cost = grown.cost + sum(self.prices[t] for t in _closing(grown))
+                cost += sum(p for _, p in _whole_terms(grown.pieces, self.prices))
+                best.add(cost, grown)
+        return [(cost, path) for best in ends.values() for cost, _, path in best.paths]
+
+    def run(self, roles: Sequence[str]) -> dict[str, tuple[Line, ...]]:
+        """Return the best lines for each kind of cadence."""
+        states: list[dict[int, _Best]] = [{} for _ in self.codes]
+        found: dict[str, list[tuple[float, _Path]]] = {role: [] for role in roles}
+        for at in range(len(self.codes)):
+            paths: list[_Path | None] = (
+                [None] if at == 0 else [p for b in states[at].values() for _, _, p in b.paths]
+            )
+            if paths:
+                self._spread(states, paths, at)
+                for role in roles:
+                    found[role] += self._close(role, paths, at)
+        return {role: _chosen(found[role], role, self.frame, self.prices) for role in roles}
 
 
 def lines(
@@ -390,9 +436,9 @@ def lines(
     kept: Mapping[str, tuple[Line, ...]] | None = book.memory.get(key)
     if kept is not None:
         return kept
-    found = _search(book, codes, roles, frame, prices, strict=True)
+    found = _Search(book, codes, frame, prices, strict=True).run(roles)
     if not all(found.values()):
-        loose = _search(book, codes, roles, frame, prices, strict=False)
+        loose = _Search(book, codes, frame, prices, strict=False).run(roles)
         found = {role: found[role] or loose[role] for role in roles}
     for role in roles:
         if role in CADENCE_ROLES and not found[role]:
@@ -402,6 +448,5 @@ def lines(
                 f" ({pattern}).",
                 remedy="Add a formula row that fits, or write this phrase's melody yourself.",
             )
-    result = {role: _chosen(found[role]) for role in roles}
-    book.memory[key] = result
-    return result
+    book.memory[key] = found
+    return found
