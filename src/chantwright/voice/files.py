@@ -18,6 +18,7 @@ import soundfile
 
 from chantwright import safefile
 from chantwright.errors import ChantError, Where
+from chantwright.voice import id3
 from chantwright.voice.singer import Samples
 from chantwright.voice.track import Track
 
@@ -103,6 +104,7 @@ def _tags(track: Track, tags: Mapping[str, str]) -> dict[str, str]:
 
 def _write(track: Track, path: Path, kind: _Kind, tags: Mapping[str, str]) -> None:
     channels = 1 if track.samples.ndim == 1 else track.samples.shape[1]
+    own_tag = kind.format == "MP3"
     with soundfile.SoundFile(
         str(path),
         "w",
@@ -114,10 +116,12 @@ def _write(track: Track, path: Path, kind: _Kind, tags: Mapping[str, str]) -> No
         bitrate_mode=kind.mode,
     ) as file:
         for key, value in tags.items():
-            if value:
+            if value and not own_tag:
                 setattr(file, key, value)
         for start in range(0, len(track.samples), _PIECE):
             file.write(track.samples[start : start + _PIECE])
+    if own_tag:
+        path.write_bytes(id3.tag(tags) + path.read_bytes())
 
 
 def _verify(track: Track, path: Path) -> None:
