@@ -17,20 +17,34 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import accumulate
 from pathlib import Path
 
 from chantwright.errors import ChantError
 from chantwright.rows import Row, load_rows
-from chantwright.tuning.names import parse_degree
+from chantwright.tuning import fields
+from chantwright.tuning.names import degree_name
 
-__all__ = ["CENTS_PER_MORION", "Scale", "anchored", "by_ratio", "hz", "load_scales", "retuned"]
+__all__ = [
+    "CENTS_PER_MORION",
+    "DIATONIC_PLACES",
+    "PARTS",
+    "Scale",
+    "anchored",
+    "by_ratio",
+    "hz",
+    "load_scales",
+    "read_scale",
+    "retuned",
+]
 
 CENTS_PER_MORION = Fraction(1200, 72)
-_DIATONIC = (0, 12, 22, 30, 42, 54, 64)
-_PARTS = {"pmc72": 72, "chrys68": 68, "other72": 72}
+DIATONIC_PLACES = (0, 12, 22, 30, 42, 54, 64)
+"""Places of ni pa vou ga di ke zo in the Committee's diatonic scale, in moria."""
+PARTS = {"pmc72": 72, "chrys68": 68, "other72": 72}
+"""Systems of division and their parts to the octave."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,8 +71,8 @@ class Scale:
         high, medium or low.
     src : tuple of str
         Ids of sources.
-    retuned : mapping
-        Degrees moved by a colouring, to their places.
+    moved : mapping of int to Fraction, or None
+        Degrees moved by a colouring, to their places in moria.
     """
 
     id: str
@@ -72,7 +86,11 @@ class Scale:
     beyond: Scale | None = None
     conf: str = "high"
     src: tuple[str, ...] = ()
-    moved: Mapping[int, Fraction] | None = None
+    moved: Mapping[int, Fraction] | None = field(default=None, hash=False)
+    # Places asked for before: singing asks for the same few degrees many thousand times.
+    _known: dict[int, Fraction] = field(
+        default_factory=dict, init=False, repr=False, compare=False, hash=False
+    )
 
     @property
     def span(self) -> Fraction:
@@ -81,6 +99,12 @@ class Scale:
 
     def moria(self, degree: int) -> Fraction:
         """Place of a degree, in moria above the diatonic ni."""
+        place = self._known.get(degree)
+        if place is None:
+            place = self._known[degree] = self._place(degree)
+        return place
+
+    def _place(self, degree: int) -> Fraction:
         if self.moved and degree in self.moved:
             return self.moved[degree]
         turns, within = divmod(degree - self.start, len(self.steps))
@@ -127,32 +151,51 @@ def hz(
         raise ChantError(
             f"{base_hz} Hz is no pitch.", remedy="Give the base a pitch such as 146.8."
         )
-    distance = scale.moria(degree) - scale.moria(base_degree) + Fraction(bend)
-    return float(base_hz * 2.0 ** float(distance / 72))
+    distance = scale.moria(degree) - scale.moria(base_degree)
+    return float(base_hz * 2.0 ** ((float(distance) + float(bend)) / 72))
 
 
-def _scale(row: Row, rows: Mapping[str, Row]) -> Scale:
-    parts = _PARTS.get(str(row["system"]))
+def read_scale(row: Row, rows: Mapping[str, Row], above: tuple[str, ...] = ()) -> Scale:
+    """Make a scale of its row.
+
+    Parameters
+    ----------
+    row : Row
+        The row.
+    rows : mapping of str to Row
+        All scale rows, for the one named in ``beyond``.
+    above : tuple of str
+        Scales whose ``beyond`` led here.
+
+    Raises
+    ------
+    ChantError
+        If a field is missing or of a wrong kind; names the row.
+    """
+    system = fields.text(row, "system")
+    parts = PARTS.get(system)
     if parts is None:
-        raise row.error(
-            f"“{row['system']}” is no system of division.", f"Choose: {', '.join(_PARTS)}."
-        )
-    start = parse_degree(str(row["from"]))
+        raise row.error(f"“{system}” is no system of division.", f"Choose: {', '.join(PARTS)}.")
+    start = fields.degree(row, "from")
     octave, step = divmod(start, 7)
-    steps = tuple(Fraction(str(s)) * 72 / parts for s in row["steps"])
+    steps = tuple(s * 72 / parts for s in fields.numbers(row, "steps"))
+    if not steps or min(steps) <= 0:
+        raise row.error("every step must be larger than nothing.", "Write: steps = [12, 10, 8]")
     beyond = row.get("beyond")
     if beyond is not None and beyond not in rows:
-        raise row.error(f"its “beyond” names no scale: {beyond}.")
+        raise row.error(f"its “beyond” names no scale: {beyond}.", "Name one of the scales.")
+    if beyond is not None and beyond in (*above, row.id):
+        raise row.error("its “beyond” leads back to itself.", "Name another scale, or none.")
     return Scale(
         id=row.id,
-        genus=str(row["genus"]),
-        system=str(row["system"]),
+        genus=fields.text(row, "genus"),
+        system=system,
         start=start,
-        origin=Fraction(_DIATONIC[step] + 72 * octave),
+        origin=Fraction(DIATONIC_PLACES[step] + 72 * octave),
         steps=steps,
-        repeat=str(row.get("repeat", "octave")),
-        ratios=tuple(Fraction(r) for r in row.get("ratios", ())),
-        beyond=_scale(rows[beyond], rows) if beyond else None,
+        repeat=fields.text(row, "repeat", "octave"),
+        ratios=fields.numbers(row, "ratios") if row.get("ratios") else (),
+        beyond=read_scale(rows[beyond], rows, (*above, row.id)) if beyond else None,
         conf=row.conf,
         src=row.src,
     )
@@ -169,7 +212,7 @@ def load_scales(overrides: Iterable[Path] = ()) -> Mapping[str, Scale]:
     rows = load_rows("chantwright.tuning", ["scales.toml"], overrides=overrides, tables=["scale"])[
         "scale"
     ]
-    return {row_id: _scale(row, rows) for row_id, row in rows.items()}
+    return {row_id: read_scale(row, rows) for row_id, row in rows.items()}
 
 
 def by_ratio(scale: Scale) -> Scale:
@@ -181,18 +224,23 @@ def by_ratio(scale: Scale) -> Scale:
         If no source gives ratios.
     """
     if not scale.ratios:
-        raise ChantError(f"no ratios are known for the scale “{scale.id}”.")
+        raise ChantError(
+            f"no ratios are known for the scale “{scale.id}”.",
+            remedy="Ratios are known for diatonic and chrys_diatonic.",
+        )
     steps = tuple(Fraction(72 * math.log2(r)).limit_denominator(10**12) for r in scale.ratios)
     return replace(scale, steps=steps, beyond=None)
 
 
+def _shifted(scale: Scale, shift: Fraction) -> Scale:
+    moved = None if scale.moved is None else {d: p + shift for d, p in scale.moved.items()}
+    beyond = None if scale.beyond is None else _shifted(scale.beyond, shift)
+    return replace(scale, origin=scale.origin + shift, beyond=beyond, moved=moved)
+
+
 def anchored(scale: Scale, pivot: int, moria: Fraction) -> Scale:
     """Return the scale moved so that its `pivot` degree stands at `moria` (a mid-hymn change)."""
-    shift = moria - scale.moria(pivot)
-    beyond = None
-    if scale.beyond is not None:
-        beyond = replace(scale.beyond, origin=scale.beyond.origin + shift)
-    return replace(scale, origin=scale.origin + shift, beyond=beyond)
+    return _shifted(scale, moria - scale.moria(pivot))
 
 
 def retuned(scale: Scale, start: int, steps: Iterable[Fraction | int]) -> Scale:
@@ -212,10 +260,16 @@ def retuned(scale: Scale, start: int, steps: Iterable[Fraction | int]) -> Scale:
     ChantError
         If the colouring does not end where the scale's own note stands.
     """
-    places = list(accumulate((Fraction(s) for s in steps), initial=scale.moria(start)))
-    end = start + len(places) - 1
+    sizes = [Fraction(s) for s in steps]
+    places = list(accumulate(sizes, initial=scale.moria(start)))
+    end = start + len(sizes)
     if places[-1] != scale.moria(end):
-        raise ChantError("this colouring does not close on the scale's own note.")
+        raise ChantError(
+            f"this colouring does not close on {degree_name(end)}: its steps from "
+            f"{degree_name(start)} add to {sum(sizes)} moria, and the scale “{scale.id}” has "
+            f"{scale.moria(end) - scale.moria(start)} there.",
+            remedy="Lay it over a scale whose first and last note of the span are the same.",
+        )
     moved = dict(scale.moved or {})
     moved.update({start + i: place for i, place in enumerate(places)})
     return replace(scale, moved=moved)
