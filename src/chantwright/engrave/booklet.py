@@ -13,6 +13,7 @@ for each hymn and the words of each system as its text for screen readers.
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from importlib import resources
@@ -24,6 +25,7 @@ import typst
 from chantwright import safefile
 from chantwright.engrave.heading import Heading, accidentals_legend, heading
 from chantwright.engrave.options import FONT, Accidentals, Clef, Letters, Script, StaffOptions
+from chantwright.engrave.printable import printable
 from chantwright.engrave.staff import System, lines
 from chantwright.errors import ChantError, Where
 from chantwright.score import Hymn
@@ -44,6 +46,7 @@ Progress = Callable[[str, int, int], None]
 
 _PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 _INTONATION_SIZE = 0.8
+_LONG_RUN = re.compile(r"(\S{26})(?=\S)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,6 +159,16 @@ def words_only_lines(hymn: Hymn) -> list[str]:
     return out
 
 
+def _verses(hymn: Hymn) -> list[list[str]]:
+    out: list[list[str]] = [[]]
+    for line in words_only_lines(hymn):
+        if line:
+            out[-1].append(line)
+        else:
+            out.append([])
+    return [verse for verse in out if verse]
+
+
 def hymn_svg(
     hymn: Hymn, tones: Tones, options: StaffOptions | None = None, *, id_prefix: str = ""
 ) -> list[str]:
@@ -220,7 +233,7 @@ def _entry(entry: Entry, tones: Tones, options: StaffOptions) -> dict[str, Any]:
     if hymn.is_set:
         data["systems"] = [_system(s) for s in lines(hymn, tones, options)]
     else:
-        data["words"] = words_only_lines(hymn)
+        data["words"] = _verses(hymn)
     return data
 
 
@@ -263,9 +276,12 @@ def booklet_pdf(booklet: Booklet, tones: Tones, progress: Progress | None = None
         "parish": booklet.parish,
         "service": booklet.service,
         "date": booklet.date_text,
+        "running": _shortened(booklet.service or booklet.title, 56 if booklet.large else 76),
+        "running_date": _shortened(booklet.date_text, 36),
         "tone": booklet.tone_text,
         "paper": {"a4": "a4", "letter": "us-letter"}[booklet.paper],
         "margin": _margin(booklet),
+        "room": options.width_mm,
         "size": 15.0 if booklet.large else 11.0,
         "words_size": options.words_pt,
         "black": booklet.black,
@@ -275,16 +291,54 @@ def booklet_pdf(booklet: Booklet, tones: Tones, progress: Progress | None = None
         "legend": list(accidentals_legend(options)),
         "entries": entries,
     }
-    pdf = _compile(json.dumps(data, ensure_ascii=False))
+    pdf = _compile(json.dumps(_printable(data), ensure_ascii=False))
     if progress is not None:
         progress("set the pages", total, total)
     return pdf
 
 
+def _shortened(text: str, limit: int) -> str:
+    """The first line's worth of a text."""
+    text = " ".join(text.split())
+    return text if len(text) <= limit else text[: limit - 1].rstrip() + "…"
+
+
+def _printable(data: Any) -> Any:
+    """The same data with every text freed of what no page can show.
+
+    A run of letters longer than any word may be broken, so that it stays on the page.
+    """
+    if isinstance(data, str):
+        if data.startswith("<svg "):
+            return data
+        return _LONG_RUN.sub("\\1\u200b", printable(data))
+    if isinstance(data, list):
+        return [_printable(item) for item in data]
+    if isinstance(data, dict):
+        return {key: _printable(item) for key, item in data.items()}
+    return data
+
+
 def _compile(data: str) -> bytes:
     template = (resources.files("chantwright.engrave") / "data" / "booklet.typ").read_bytes()
-    compiler = typst.Compiler(template, sys_inputs={"booklet": data}, ignore_system_fonts=True)
-    pdf = compiler.compile(format="pdf", pdf_standards=["ua-1"])
+    inputs = {"booklet": data}
+    try:
+        pdf = typst.Compiler(template, sys_inputs=inputs, ignore_system_fonts=True).compile(
+            format="pdf", pdf_standards=["ua-1"]
+        )
+    except typst.TypstError:
+        # The standard refuses some texts, such as letters that no font has. Tags are kept, only
+        # the claim to the standard goes.
+        try:
+            pdf = typst.Compiler(template, sys_inputs=inputs, ignore_system_fonts=True).compile(
+                format="pdf"
+            )
+        except typst.TypstError as exc:
+            raise ChantError(
+                f"the pages of this booklet could not be set ({exc}).",
+                remedy="Look for strange signs in its titles and words, and print fewer hymns at "
+                "once to find the one that fails.",
+            ) from None
     if not isinstance(pdf, bytes):
         raise TypeError("the page compiler gave no PDF")
     return pdf

@@ -14,6 +14,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 __all__ = ["MAX_STRETCH", "Line", "Place", "break_lines"]
 
@@ -125,7 +126,7 @@ def break_lines(places: Sequence[Place], end: float, head: float, width: float) 
         cuts.append(came[cuts[-1]])
     cuts.reverse()
     out = []
-    for i, j in zip(cuts, cuts[1:], strict=False):
+    for i, j in pairwise(cuts):
         natural = head + xs[j] - xs[i]
         closing = j == count or places[j].must
         stretch = width / natural

@@ -24,6 +24,8 @@ SPACE = 180.0
 """Drawing units in a staff space."""
 _XLINK = "{http://www.w3.org/1999/xlink}href"
 _RED = "#a3121f"
+_REMINDER = 0.84
+"""A reminder that the drone goes on is smaller than a change."""
 _HEAD_WIDTH = {"E0A2": 1.69, "E0A3": 1.18, "E0A4": 1.18}
 _TRANSLATE = re.compile(r"translate\((-?[\d.]+),\s*(-?[\d.]+)\)")
 _EMPTY = ("mdiv", "score", "section", "systemMilestoneEnd", "pageMilestoneEnd", "pageMilestone")
@@ -166,7 +168,7 @@ def clean(svg: str, events: Sequence[Event], options: StaffOptions) -> Drawing:
     tag = f"{zlib.crc32(svg.encode()):08x}"
     p = options.id_prefix
     keep = {p + e.id for e in events} | {p + e.phrase.id for e in events}
-    keep |= {g for g in heads} | {f"{p}{e.phrase.id}.{e.id}" for e in events}
+    keep |= set(heads) | {f"{p}{e.phrase.id}.{e.id}" for e in events}
     _tidy(root, keep, tag)
     words = ET.SubElement(root, f"{SVG}g", {"class": "words"})
     draw_words(words, events, heads, options, baseline, size, right)
@@ -180,16 +182,24 @@ def clean(svg: str, events: Sequence[Event], options: StaffOptions) -> Drawing:
     for name, x, y, text_size, line in directions:
         if name.startswith(p + DRONE):
             colour = "" if options.black else _RED
-            weight = "" if line.startswith("(") else "bold"
+            goes_on = line.startswith("(")
             text(
-                over, x, y, text_size, line, id=name, class_="ison", font_weight=weight, fill=colour
+                over,
+                x,
+                y,
+                text_size * (_REMINDER if goes_on else 1),
+                line,
+                id=name,
+                class_="ison",
+                font_weight="" if goes_on else "bold",
+                fill=colour,
             )
         elif name.startswith(p + NUMBER):
             text(over, x, y, text_size, line, id=name, class_="moria")
     if len(over) == 0:
         root.remove(over)
     # Below the words nothing is drawn; the engraver's own box still counts room for its own.
-    width = max(right, box[2] if not right else right)
+    width = right or box[2]
     for name in ("color", "class", "version", "overflow"):
         root.attrib.pop(name, None)
     root.set("viewBox", f"0 0 {width:.0f} {bottom:.0f}")

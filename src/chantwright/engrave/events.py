@@ -6,11 +6,12 @@ becomes a system.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from chantwright.engrave.letters import ison_text, letter
 from chantwright.engrave.options import StaffOptions
+from chantwright.engrave.printable import printable
 from chantwright.engrave.spelling import Spelling, moria_text, signature, spell
 from chantwright.errors import ChantError, Where
 from chantwright.score import Hymn, Note, Phrase, Syllable, note_id, number
@@ -136,6 +137,15 @@ def _check(hymn: Hymn) -> None:
             )
 
 
+def _printable(hymn: Hymn) -> Hymn:
+    """The same hymn with every text freed of what no page can show."""
+    phrases = []
+    for phrase in hymn.phrases:
+        syllables = tuple(replace(s, text=printable(s.text)) for s in phrase.syllables)
+        phrases.append(replace(phrase, syllables=syllables, rubric=printable(phrase.rubric)))
+    return replace(hymn, title=printable(hymn.title), phrases=tuple(phrases))
+
+
 def sheet(hymn: Hymn, tones: Tones, options: StaffOptions) -> Sheet:
     """Make a hymn ready to be printed.
 
@@ -145,7 +155,7 @@ def sheet(hymn: Hymn, tones: Tones, options: StaffOptions) -> Sheet:
         If a phrase has no melody, or the branch or a scale is not known.
     """
     _check(hymn)
-    hymn = number(hymn)
+    hymn = number(_printable(hymn))
     scale = own = _scale(tones, branch_of(hymn, tones).scale, Where())
     degrees = [n.degree for p in hymn.phrases for s in p.syllables for n in s.notes]
     key = signature(own, degrees) if options.accidentals != "none" else ()

@@ -113,7 +113,11 @@ def _tone_names(number: int, tones: Tones) -> tuple[str, str]:
     tone = tones.tones[number]
     plain = next((n for n in tone.english if n.startswith("Tone")), f"Tone {number}")
     other = next(
-        (n for n in tone.english if not n.startswith("Tone") and not n.endswith((" Tone", " Mode"))),
+        (
+            n
+            for n in tone.english
+            if not n.startswith("Tone") and not n.endswith((" Tone", " Mode"))
+        ),
         "",
     )
     short = f"{plain} · {other}" if other else plain

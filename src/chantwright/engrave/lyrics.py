@@ -133,7 +133,7 @@ def _hyphens(parent: ET.Element, left: float, right: float, y: float, size: floa
 
 
 def _extender(parent: ET.Element, left: float, right: float, y: float, size: float) -> None:
-    if right - left > 0.35 * size:
+    if right - left > 0.6 * size:
         _rule(parent, left, y - _THICK * size, right - left, _THICK * size, "extender")
 
 
@@ -162,7 +162,7 @@ def draw_words(
         Baseline, size of the words and right edge of the system.
     """
     found = _syllables(events, heads, options, size, right)
-    before = [e for e in events[: _lead(events)]]
+    before = events[: _lead(events)]
     if before:  # the line goes on with a syllable that began on the line before
         left = heads[options.id_prefix + before[0].id][0]
         tail, tail_width = heads[options.id_prefix + before[-1].id]

@@ -62,5 +62,7 @@ def pitch_words(hz: float, *, a4: float = 440.0) -> str:
     key, _ = _nearest(hz, a4)
     off = ""
     if cents:
-        off = f", {abs(cents)} cent{'s' if abs(cents) != 1 else ''} {'high' if cents > 0 else 'low'}"
+        off = (
+            f", {abs(cents)} cent{'s' if abs(cents) != 1 else ''} {'high' if cents > 0 else 'low'}"
+        )
     return f"{name} ({_WESTERN[key % 12]}){off}, {hz:.1f} Hz"

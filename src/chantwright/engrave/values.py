@@ -28,7 +28,7 @@ class Value:
     beats : Fraction
         As sung.
     dur : int
-        1 whole, 2 half, 4 quarter, 8 eighth, 16, 32.
+        1 whole, 2 half, 4 quarter, 8 eighth, and so on to 64.
     dots : int
         0 or 1.
     triplet : bool
@@ -43,9 +43,9 @@ class Value:
 
 def _plain() -> tuple[Value, ...]:
     found = []
-    for dur in (1, 2, 4, 8, 16, 32):
+    for dur in (1, 2, 4, 8, 16, 32, 64):
         beats = Fraction(4, dur)
-        if dur < 32:
+        if dur < 64:
             found.append(Value(beats * Fraction(3, 2), dur, 1))
         found.append(Value(beats, dur, 0))
     return tuple(v for v in found if v.beats <= 4)
