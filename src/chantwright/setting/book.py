@@ -266,9 +266,10 @@ def _formula(row: Row) -> Formula:
         )
     for key, got in (("start", slots[0].notes[0].degree), ("end", end)):
         told = row.get(key)
-        if told is None:
+        old = "slots" in row.own_fields and key not in row.own_fields
+        if told is None or old:  # the parish wrote new slots over our row: our start is void
             continue
-        same = told == "@" if got is None else _degrees(row, key) == (got,)
+        same = told == "@" if got is None else told != "@" and _degrees(row, key) == (got,)
         if not same:
             name = "@" if got is None else degree_name(got)
             raise row.error(

@@ -102,12 +102,12 @@ def codes_of(
     small = set(light)
     count = len(codes)
     bare = [w.strip(".,;:!?()'’\"“”").lower() for w in words] or [""] * count
-    for place in range(count):
-        if codes[place]:
-            continue
-        near = [codes[p] for p in range(max(0, place - 1), min(count, place + 2))]
-        room = place >= 1 and place < count - 1
-        if room and not any(c in (1, 2) for c in near) and bare[place] not in small:
+    run = 0
+    for place in range(1, count - 1):
+        near = codes[place - 1 : place + 2]
+        run = 0 if any(c in (1, 2) for c in near) else run + 1
+        # in a very long run only every third may be raised: more choice would help nobody
+        if run and (run <= 4 or run % 3 == 0) and bare[place] not in small:
             codes[place] = 3
     return tuple(codes)
 

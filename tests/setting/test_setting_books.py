@@ -1,0 +1,192 @@
+"""Our formula books, the check, and a parish's own rows."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from marked import hymn
+
+from chantwright.errors import ChantError
+from chantwright.setting import Books, Formula, check_books, load_books, parse_slots, set_hymn
+from chantwright.setting.check import shape_of
+from chantwright.setting.slots import layings
+from chantwright.tones import Tones, load_tones
+
+
+@pytest.fixture(scope="module")
+def books() -> Books:
+    return load_books()
+
+
+@pytest.fixture(scope="module")
+def tones() -> Tones:
+    return load_tones()
+
+
+def _all(books: Books) -> list[Formula]:
+    return [f for b in books.books.values() for group in b.formulas.values() for f in group]
+
+
+def test_our_books_are_in_order() -> None:
+    assert check_books() == []
+
+
+def test_every_tone_has_a_book_for_its_first_heirmologic_branch(books: Books, tones: Tones) -> None:
+    for tone in range(1, 9):
+        assert tones.default_branch(tone).id in books.books
+
+
+@pytest.mark.parametrize("role", ["medial", "full", "final", "long"])
+def test_every_book_closes_on_any_last_accent(books: Books, role: str) -> None:
+    # index by accent on the last, last but one, last but two: common practice, and the published
+    # handbooks of formulas for English; two accents at the end are our own addition
+    for book in books.books.values():
+        assert {f.shape for f in book.role(role)} >= {"1", "10", "100", "11"}, book.id
+
+
+def test_strong_ends_have_more_than_one_final(books: Books) -> None:
+    # English ends on a stress far oftener than Greek (discussions of English psalm pointing)
+    for book in books.books.values():
+        ends = {f.figure for f in book.role("final") if f.shape == "1"}
+        assert len(ends) >= 3, book.id
+
+
+def test_long_endings_of_the_tones_are_not_one_shape_moved(books: Books, tones: Tones) -> None:
+    outlines = []
+    for tone in range(1, 9):
+        book = books.book(tones.default_branch(tone).id)
+        outlines.append({f.figure for f in book.role("long") if f.shape in ("1", "10")})
+    for one in range(8):
+        for two in range(one + 1, 8):
+            assert outlines[one] != outlines[two]
+    assert len(set().union(*outlines)) >= 20
+
+
+def test_no_row_claims_to_be_sure(books: Books) -> None:
+    # no experienced chanter has approved them yet
+    assert {f.conf for f in _all(books)} == {"medium", "low"}
+    assert all(f.src for f in _all(books))
+
+
+def test_added_weak_syllables_repeat_a_note(books: Books) -> None:
+    # Wellesz, A History of Byzantine Music and Hymnography: one or two extra unaccented syllables
+    # are sung on the repeated note; the figure itself stays
+    for formula in _all(books):
+        stretch = [i for i, s in enumerate(formula.slots) if s.stretches]
+        if not stretch:
+            continue
+        index = stretch[0]
+        count = sum(max(s.least, 1) for s in formula.slots)
+        full = tuple(range(len(formula.slots)))
+        more = tuple(sorted((*full, index)))
+        assert full in layings(formula.slots, count)
+        assert more in layings(formula.slots, count + 1)
+        assert len(formula.slots[index].notes) == 1
+
+
+@pytest.mark.parametrize(
+    ("slots", "shape"),
+    [
+        ("w*=@ S=ga+vou:2", "1"),
+        ("S=ga w=vou:2", "10"),
+        ("S=ga w+=vou w=pa:2", "100"),
+        ("S=ga w=vou w?=ni w=pa:2", "100"),
+        ("S=ga:2 S=pa:2", "11"),
+        ("a=ga a=pa:2", "any"),
+    ],
+)
+def test_shape_of_a_cadence(slots: str, shape: str) -> None:
+    assert shape_of(parse_slots(slots)) == shape
+
+
+# ------------------------------------------------------------------ planted faults
+
+
+def _row(body: str, row_id: str = "t1.full.pa.10a") -> str:
+    return f'[[formula]]\nid = "{row_id}"\n{body}\n'
+
+
+_FAULTS = [
+    ("w=pa too short", _row('slots = "w*=@ S=ga+vou w=pa"\nend = "pa"'), "holds its last syllable"),
+    ("leap of a fifth", _row('slots = "w*=@ S=ke+pa w=pa:2"'), "leaps more than a fourth"),
+    ("outside", _row('slots = "w*=@ S=ni\'+zo w=pa:2"'), "leaps"),
+    ("too low", _row('slots = "w*=@ S=ga+ke_ w=pa:2"'), "outside the compass"),
+    ("wrong close", _row('slots = "w*=@ S=di+ga w=vou:2"'), "closes on vou"),
+    ("wrong shape", _row('shape = "1"'), "its shape is 1"),
+    ("ison count", _row('ison = "pa pa"'), "3 slots but 2 notes"),
+    ("ison clash", _row('ison = "pa pa ni"'), "a step away"),
+    ("false start", _row('start = "ke"'), "start"),
+    ("false end", _row('end = "ke"'), "end"),
+    ("bad slot", _row('slots = "w*=@ S=ga:x w=pa:2"'), "not a length"),
+    ("stretch", _row('slots = "w*=ga+vou S=ga+vou w=pa:2"'), "stretches"),
+    ("unknown book", _row('book = "t1.nothing"'), "does not exist"),
+    ("unknown role", _row('role = "closing"'), "not a role"),
+    ("weight", _row("weight = -1.0"), "below 0"),
+    ("weight text", _row('weight = "much"'), "not a number"),
+    ("nothing", _row('role = "bridge"\nshape = ""\nslots = "w*=ga"'), "no syllable at all"),
+    ("open end", _row('slots = "w*=@ S=ga w=@:2"'), "must write its last note"),
+    ("conf", _row('conf = "certain"'), "not a confidence"),
+    ("twice", _row('slots = "w*=@ S=vou:.5+vou w=pa:2"'), "twice in a row"),
+    (
+        "same row",
+        _row('book = "t1.heirmologic"\nrole = "bridge"\nslots = "S=ke w+=di"', "own.lift"),
+        "the same bridge",
+    ),
+    ("price", '[[weight]]\nid = "flat"\nvalue = -1\n', "below 0"),
+    ("unknown price", '[[weight]]\nid = "flatt"\nvalue = 1\n', "no such price"),
+    ("book list", '[[book]]\nid = "t1.heirmologic"\nfull = ["vou"]\n', "lists vou for full closes"),
+    ("book scale", '[[book]]\nid = "t1.heirmologic"\nscale = "enharmonic"\n', "is written in"),
+    ("broken file", "[[formula]\n", "cannot be read"),
+]
+
+
+@pytest.mark.parametrize(("name", "text", "says"), _FAULTS, ids=[f[0] for f in _FAULTS])
+def test_a_planted_fault_is_found(tmp_path: Path, name: str, text: str, says: str) -> None:
+    path = tmp_path / "own.toml"
+    path.write_text(text, encoding="utf-8")
+    found = check_books([path])
+    assert any(says in f.sentence for f in found), [f.sentence for f in found]
+    told = next(f for f in found if says in f.sentence)
+    assert told.level in ("wrong", "doubtful")
+    assert "own.toml" in str(told.where)
+
+
+def test_taking_out_all_finals_of_a_shape_is_found(tmp_path: Path, books: Books) -> None:
+    ids = [f.id for f in books.book("t3.heirmologic").role("final") if f.shape == "10"]
+    path = tmp_path / "own.toml"
+    path.write_text("\n".join(_row("off = true", i) for i in ids), encoding="utf-8")
+    assert any("no final cadence of shape 10" in f.sentence for f in check_books([path]))
+
+
+# ------------------------------------------------------------------ the parish's rows
+
+
+def test_a_parish_row_wins_and_is_sung(tmp_path: Path, tones: Tones) -> None:
+    path = tmp_path / "own.toml"
+    path.write_text(
+        '[[formula]]\nid = "own.final"\nbook = "t1.heirmologic"\nrole = "final"\nshape = "10"\n'
+        'slots = "w*=@ S=ga:.5+vou:.5+ni:2 w=pa:5"\nweight = 0\n'
+        '[[weight]]\nid = "third"\nvalue = 0\n',
+        encoding="utf-8",
+    )
+    books = load_books([path])
+    own = books.book("t1.heirmologic").formula("own.final")
+    assert (own.origin, own.conf) == ("parish", "high")
+    assert books.weights["third"].value == 0
+    ids = [f.id for f in books.book("t1.heirmologic").role("final") if f.shape == "10" and f != own]
+    path.write_text(
+        path.read_text(encoding="utf-8") + "\n".join(_row("off = true", i) for i in ids),
+        encoding="utf-8",
+    )
+    assert check_books([path]) == []
+    done = set_hymn(hymn("have 'mer-cy |||", 1), tones, load_books([path]))[0]
+    assert done.figures[-1][-1].formula == "own.final"
+    assert done.hymn.phrases[-1].syllables[-1].notes[-1].beats == 5
+
+
+def test_a_branch_without_a_book_is_a_sentence(books: Books, tones: Tones) -> None:
+    with pytest.raises(ChantError) as caught:
+        set_hymn(hymn("have 'mer-cy |||", branch="t3.sticheraric"), tones, books)
+    assert "t3.sticheraric" in str(caught.value)
+    assert "t3.heirmologic" in caught.value.remedy
