@@ -2,18 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from fractions import Fraction
+import difflib
+from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from pathlib import Path
-from typing import Literal
+from typing import Any
 
 from chantwright.errors import ChantError
-from chantwright.rows import Row, load_rows
-from chantwright.tones.model import Attraction, Branch, Group, Intonation, Style, Tone, Tones
-from chantwright.tuning import load_scales, parse_degree
+from chantwright.rows import Row, Rows, load_rows
+from chantwright.tones.model import Tones
+from chantwright.tones.reading import (
+    read_attraction,
+    read_branch,
+    read_group,
+    read_intonation,
+    read_limit,
+    read_style,
+    read_tone,
+)
+from chantwright.tuning import load_scales
 
-__all__ = ["load_tones"]
+__all__ = ["FILES", "TABLES", "links", "load_tones", "tone_rows"]
 
 FILES = (
     "tones.toml",
@@ -22,74 +31,53 @@ FILES = (
     "attractions.toml",
     "styles.toml",
     "usage.toml",
+    "listening.toml",
 )
-TABLES = ("tone", "branch", "intonation", "attraction", "style", "group", "usage")
+TABLES = ("tone", "branch", "intonation", "attraction", "style", "group", "usage", "listening")
 
 
-def _degree(row: Row, text: object) -> int:
-    try:
-        return parse_degree(str(text))
-    except ChantError as exc:
-        raise row.error(exc.what, exc.remedy) from None
+def tone_rows(overrides: Iterable[Path] = ()) -> Rows:
+    """Return the rows of every table of the tones, the parish's laid over ours."""
+    return load_rows("chantwright.tones", FILES, overrides=overrides, tables=TABLES)
 
 
-def _degrees(row: Row, key: str) -> tuple[int, ...]:
-    return tuple(_degree(row, t) for t in row[key])
+def _link(row: Row, kind: str, name: Any, known: Iterable[object]) -> ChantError | None:
+    names = [str(k) for k in known]
+    if str(name) in names:
+        return None
+    near = difflib.get_close_matches(str(name), names, 1, 0.5)
+    remedy = f"Did you mean “{near[0]}”?" if near else f"Choose one of: {', '.join(names)}."
+    return row.error(f"there is no {kind} “{name}”.", remedy)
 
 
-def _pair(row: Row, key: str) -> tuple[int, int]:
-    low, high = _degrees(row, key)
-    return low, high
+def links(rows: Rows, scales: Iterable[str]) -> list[ChantError]:
+    """Errors of rows that name another row which does not exist.
 
-
-def _branch(row: Row) -> Branch:
-    ison = row["ison"]
-    at: dict[int, int | Literal["unison"]] = {
-        _degree(row, k): "unison" if v == "unison" else _degree(row, v)
-        for k, v in ison.get("at", {}).items()
-    }
-    return Branch(
-        row.id,
-        int(row["tone"]),
-        row["style"],
-        row["scale"],
-        _degree(row, row["base"]),
-        _degrees(row, "dominating"),
-        _degrees(row, "incomplete"),
-        _degrees(row, "complete"),
-        _degrees(row, "final"),
-        _pair(row, "usual"),
-        _pair(row, "wide"),
-        tuple(row["attractions"]),
-        _degree(row, ison["base"]),
-        at,
-        row["intonation"],
-        row.get("exists", "low"),
-        row.conf,
-        row.src,
-        row.origin,
-    )
-
-
-def _notes(row: Row, key: str) -> tuple[tuple[str, int, Fraction], ...]:
-    return tuple((str(t), _degree(row, n), Fraction(str(b))) for t, n, b in row[key])
-
-
-def _attraction(row: Row) -> Attraction:
-    size = Fraction(str(row["moria"]))
-    low, high = row.get("range", (size, size))
-    to = row.get("to")
-    return Attraction(
-        row.id,
-        _degree(row, row["note"]),
-        size,
-        None if to is None else _degree(row, to),
-        tuple(row["when"]),
-        row.get("cancel") == "unless_above",
-        (Fraction(str(low)), Fraction(str(high))),
-        row.conf,
-        row.src,
-    )
+    Parameters
+    ----------
+    rows : Rows
+        All tables of the tones.
+    scales : iterable of str
+        Ids of the scales.
+    """
+    scale_ids = tuple(scales)
+    numbers = [r.get("n") for r in rows["tone"].values()]
+    found: list[ChantError | None] = []
+    for row in rows["branch"].values():
+        found.append(_link(row, "tone", row.get("tone"), numbers))
+        found.append(_link(row, "style", row.get("style"), rows["style"]))
+        found.append(_link(row, "scale", row.get("scale"), scale_ids))
+        found.append(_link(row, "intonation", row.get("intonation"), rows["intonation"]))
+        bends = row.get("attractions", [])
+        for name in bends if isinstance(bends, list) else ():
+            found.append(_link(row, "attraction", name, rows["attraction"]))
+    found += [_link(r, "scale", r.get("scale"), scale_ids) for r in rows["intonation"].values()]
+    for row in rows["usage"].values():
+        if "branch" in row.values:
+            found.append(_link(row, "branch", row["branch"], rows["branch"]))
+        else:
+            found.append(_link(row, "style", row.get("style"), rows["style"]))
+    return [f for f in found if f is not None]
 
 
 def load_tones(overrides: Iterable[Path] = ()) -> Tones:
@@ -99,6 +87,11 @@ def load_tones(overrides: Iterable[Path] = ()) -> Tones:
     ----------
     overrides : iterable of Path
         Parish files; their rows win.
+
+    Raises
+    ------
+    ChantError
+        If a row is broken or names another that does not exist; names file, line and row.
     """
     own = tuple(overrides)
     return _plain() if not own else _load(own)
@@ -110,46 +103,18 @@ def _plain() -> Tones:
 
 
 def _load(own: tuple[Path, ...]) -> Tones:
-    rows = load_rows("chantwright.tones", FILES, overrides=own, tables=TABLES)
+    rows = tone_rows(own)
+    scales: Mapping[str, Any] = load_scales(own)
+    for error in links(rows, scales):
+        raise error
     return Tones(
-        tones={
-            int(r["n"]): Tone(
-                int(r["n"]),
-                tuple(r["english"]),
-                r["greek"],
-                r["arabic"],
-                r["ethos"],
-                tuple(r["martyria"]),
-                _degree(r, r["signature_note"]),
-                r.conf,
-                r.src,
-            )
-            for r in rows["tone"].values()
-        },
-        branches={k: _branch(r) for k, r in rows["branch"].items()},
-        scales=load_scales(own),
-        intonations={
-            k: Intonation(
-                k, r["syllables"], r["scale"], _notes(r, "short"), _notes(r, "long"), r.conf, r.src
-            )
-            for k, r in rows["intonation"].items()
-        },
-        styles={
-            k: Style(
-                k,
-                int(r["chronos_default"]),
-                (int(r["chronos_bpm"][0]), int(r["chronos_bpm"][1])),
-                r.conf,
-                r.src,
-            )
-            for k, r in rows["style"].items()
-        },
-        attractions={k: _attraction(r) for k, r in rows["attraction"].items()},
-        groups={
-            k: Group(
-                k, tuple(r["ni_hz"]), r["ni_default_hz"], tuple(r["comfortable_hz"]), r.conf, r.src
-            )
-            for k, r in rows["group"].items()
-        },
+        tones={t.n: t for t in map(read_tone, rows["tone"].values())},
+        branches={k: read_branch(r) for k, r in rows["branch"].items()},
+        scales=scales,
+        intonations={k: read_intonation(r) for k, r in rows["intonation"].items()},
+        styles={k: read_style(r) for k, r in rows["style"].items()},
+        attractions={k: read_attraction(r) for k, r in rows["attraction"].items()},
+        groups={k: read_group(r) for k, r in rows["group"].items()},
         usage=rows["usage"],
+        listening={k: read_limit(r) for k, r in rows["listening"].items()},
     )

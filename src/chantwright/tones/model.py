@@ -6,21 +6,66 @@ may live on several bases and scales (tone 4 on vou, pa and di).
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
+from types import MappingProxyType
 from typing import Literal
 
 from chantwright.errors import ChantError
 from chantwright.rows import Row
-from chantwright.tuning import Scale
+from chantwright.tuning import CENTS_PER_MORION, Scale
 
-__all__ = ["Attraction", "Branch", "Group", "Intonation", "Style", "Tone", "Tones"]
+__all__ = [
+    "Attraction",
+    "Branch",
+    "Group",
+    "Intonation",
+    "Limit",
+    "Style",
+    "Tone",
+    "Toned",
+    "Tones",
+]
+
+Toned = tuple[str, int, Fraction]
+"""A syllable (empty where the one before goes on), its degree and its beats."""
 
 
 @dataclass(frozen=True, slots=True)
 class Branch:
-    """A branch of a tone: its scale, base, cadence notes, compass and ison."""
+    """A branch of a tone: its scale, base, cadence notes, compass and ison.
+
+    Attributes
+    ----------
+    id : str
+        Such as ``t4.heirmologic_legetos``.
+    tone, style, scale : int, str, str
+        Number of the tone; ids of style and scale.
+    base : int
+        Degree of the base.
+    dominating : tuple of int
+        Degrees the melody dwells on.
+    incomplete, complete, final : tuple of int
+        Degrees on which phrases close: half, fully, and at the end.
+    usual, wide : (int, int)
+        Compass as a rule, and at most.
+    attractions : tuple of str
+        Ids of the attractions it knows.
+    ison_base : int
+        Degree the drone holds.
+    ison_at : mapping
+        Degree of a close -> degree held there, or "unison" with the melody.
+    intonation : str
+        Id of the intonation.
+    exists, conf : str
+        How sure it is that there is such a branch, and that its notes are right.
+    src : tuple of str
+        Ids of sources.
+    origin : str
+        chantwright or parish.
+    """
 
     id: str
     tone: int
@@ -42,6 +87,20 @@ class Branch:
     src: tuple[str, ...]
     origin: str
 
+    @property
+    def title(self) -> str:
+        """Plain name, such as ``tone 4, heirmologic (legetos)``."""
+        kind = self.id.rpartition(".")[2]
+        rest = kind.removeprefix(self.style).strip("_").replace("_", " ")
+        return f"tone {self.tone}, {self.style}" + (f" ({rest})" if rest else "")
+
+    @property
+    def closes(self) -> frozenset[int]:
+        """All degrees on which a phrase may close, with base and dominating degrees."""
+        return frozenset(
+            (self.base, *self.dominating, *self.incomplete, *self.complete, *self.final)
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class Tone:
@@ -56,6 +115,22 @@ class Tone:
     signature_note: int
     conf: str
     src: tuple[str, ...]
+
+    @property
+    def name(self) -> str:
+        """Plain name by number: Tone 5."""
+        return f"Tone {self.n}"
+
+    @property
+    def mode_name(self) -> str:
+        """Name by the old order of modes: First Mode, Plagal First, Grave."""
+        return self.english[1] if len(self.english) > 1 else self.english[0]
+
+    @property
+    def greek_short(self) -> str:
+        """Greek name as printed over a hymn: Ἦχος πλ. αʹ."""
+        head, bracket, rest = self.greek.partition("(")
+        return f"{head.split()[0]} {rest.rstrip(') ')}" if bracket else head.strip()
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +148,26 @@ class Intonation:
 
 @dataclass(frozen=True, slots=True)
 class Attraction:
-    """A bend of a degree, in moria, and when it is made."""
+    """A bend of a degree, in moria, and when it is made.
+
+    Attributes
+    ----------
+    id : str
+        Its name.
+    note, to : int, int or None
+        Degree that bends, and the degree it leans to.
+    moria : Fraction
+        Usual size; negative lowers.
+    when : tuple of str
+        peak (highest of its neighbours), down (passed going down), lower_neighbour (left from the
+        degree above and back to it), rising_to (goes up to the degree above).
+    unless_above : bool
+        Not made when the melody goes on above it.
+    range : (Fraction, Fraction)
+        Smallest and largest size heard.
+    every_octave : bool
+        Made in every octave, not only at the written note.
+    """
 
     id: str
     note: int
@@ -84,6 +178,7 @@ class Attraction:
     range: tuple[Fraction, Fraction]
     conf: str
     src: tuple[str, ...]
+    every_octave: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,8 +205,27 @@ class Group:
 
 
 @dataclass(frozen=True, slots=True)
+class Limit:
+    """A size that matters when singing is listened to, in moria."""
+
+    id: str
+    moria: Fraction
+    conf: str
+    src: tuple[str, ...]
+
+    @property
+    def cents(self) -> float:
+        """The same in cents."""
+        return float(self.moria * CENTS_PER_MORION)
+
+
+@dataclass(frozen=True, slots=True)
 class Tones:
-    """Everything that is known of the tones."""
+    """Everything that is known of the tones.
+
+    Each mapping goes from id to row; `tones` from number to tone, `usage` from
+    ``t2.canon`` or ``any.canon`` to the row that names a branch or a style.
+    """
 
     tones: Mapping[int, Tone]
     branches: Mapping[str, Branch]
@@ -121,13 +235,17 @@ class Tones:
     attractions: Mapping[str, Attraction]
     groups: Mapping[str, Group]
     usage: Mapping[str, Row]
+    listening: Mapping[str, Limit] = field(default_factory=lambda: MappingProxyType({}))
 
     def branch(self, branch_id: str) -> Branch:
         """Return a branch; an unknown one is a sentence."""
         if branch_id not in self.branches:
+            near = difflib.get_close_matches(branch_id, list(self.branches), 1, 0.6)
             raise ChantError(
                 f"there is no branch “{branch_id}”.",
-                remedy=f"Branches are: {', '.join(sorted(self.branches))}.",
+                remedy=f"Did you mean “{near[0]}”?"
+                if near
+                else f"Branches are: {', '.join(sorted(self.branches))}.",
             )
         return self.branches[branch_id]
 
@@ -138,7 +256,10 @@ class Tones:
         for branch in self.branches.values():
             if branch.tone == tone and branch.style == style:
                 return branch
-        raise ChantError(f"tone {tone} has no {style} branch.")
+        kinds = dict.fromkeys(b.style for b in self.branches.values() if b.tone == tone)
+        raise ChantError(
+            f"tone {tone} has no {style} branch.", remedy=f"It has: {', '.join(kinds)}."
+        )
 
     def branch_for(self, tone: int, kind: str) -> Branch:
         """Return the branch a kind of hymn takes in a tone."""
@@ -147,5 +268,10 @@ class Tones:
             return self.branch(str(own["branch"]))
         common = self.usage.get(f"any.{kind}")
         if common is None:
-            raise ChantError(f"“{kind}” is no kind of hymn we know.")
+            known = sorted({str(r["kind"]) for r in self.usage.values()})
+            near = difflib.get_close_matches(kind, known, 1, 0.6)
+            raise ChantError(
+                f"“{kind}” is no kind of hymn we know.",
+                remedy=f"Did you mean “{near[0]}”?" if near else f"Kinds are: {', '.join(known)}.",
+            )
         return self.default_branch(tone, str(common["style"]))
