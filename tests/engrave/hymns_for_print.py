@@ -66,7 +66,8 @@ DENSE = Hymn(
     phrases=(
         phrase(
             "Through-out:1|2 the:3 strengths:4 length-ened:3*1/2,4*1/2|5 "
-            "thought-ful-ly:4*1/2|3*1/2|2 a:1 stretched:2*1/2 I:3*1/2 wrought,:4 scratched:5*1/4,4*1/4,3*1/2 O:1"
+            "thought-ful-ly:4*1/2|3*1/2|2 a:1 stretched:2*1/2 "
+            "I:3*1/2 wrought,:4 scratched:5*1/4,4*1/4,3*1/2 O:1"
         ),
         phrase(
             "straight-way:1|2 i-o-ta:3*1/2|4*1/2|3 all:2 breadths:1*1/2 a:0*1/2 wrenched.:1",
