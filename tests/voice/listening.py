@@ -102,7 +102,7 @@ def by_autocorrelation(
             lag += 1
         period = _top(like, lag)
         for turns in range(2, 6):
-            if turns * period < half - 4:
+            if lag <= turns * period < half - 4:
                 near = round(turns * period)
                 spot = near - 2 + int(np.argmax(like[near - 2 : near + 3]))
                 period = _top(like, spot) / turns

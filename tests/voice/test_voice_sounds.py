@@ -26,6 +26,7 @@ SAID: list[tuple[str, Place, int, str]] = [
     ("praise", "single", 1, "p r ay ee s"),
     ("name", "single", 1, "n ay ee m"),
     ("voice", "single", 1, "v aw ee s"),
+    ("haste", "single", 1, "h ay ee s t"),
     ("cloud", "single", 1, "k l ah oo d"),
     ("sing", "single", 1, "s ih ng"),
     ("bless", "single", 1, "b l eh s"),

@@ -73,7 +73,7 @@ def loudness(samples: Samples) -> float:
 def true_peak(samples: Samples) -> float:
     """Highest peak between the samples, in dB against full scale; silence is minus infinity."""
     sheet = samples.reshape(len(samples), -1)
-    plain = float(np.max(np.abs(sheet), initial=0.0))
+    plain = float(max(np.max(sheet, initial=0.0), -np.min(sheet, initial=0.0)))
     if plain == 0:
         return -np.inf
     highest, margin = plain, 64

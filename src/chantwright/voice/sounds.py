@@ -25,6 +25,7 @@ __all__ = ["PLAIN", "Sounds", "Spelling", "load_sounds", "load_spelling"]
 PLAIN = "plain"
 """Name of the reading in which every vowel letter is its own pure vowel."""
 
+_LENGTHENING = ("th", "st", "ng", "gu")  # bathe, haste, change, vogue: as one consonant before e
 _VOWEL_LETTERS = frozenset("aeiouyαεηιουωаеиоуыэюяіѣѡѵ")
 
 
@@ -110,7 +111,7 @@ class Spelling:
         for ending in ("ed", "es", "e"):
             stem = rest.removesuffix(ending)
             if last and stem != rest and stem and not any(c in _VOWEL_LETTERS for c in stem):
-                single = len(stem) == 1 or stem in ("th", "gu")
+                single = len(stem) == 1 or stem in _LENGTHENING
                 return tuple(row.get("long", plain)) if single else plain, stem + ending[1:]
         if not rest:
             open_ = "open" if syllable.stress or syllable.place == "single" else "weak"

@@ -50,6 +50,7 @@ _INTONATION_TEMPO = 100  # beats a minute at most; an intonation is never hurrie
 _LONGEST = 60 * 60  # seconds
 _ANSWER = 0.6  # level of the drone while the learner answers
 _TICK_DB = -9.0
+_NEAR = 0.9  # share of a part in its own channel, the power of both being 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -361,26 +362,27 @@ def _tick() -> Samples:
 
 
 def _mix(sung: Samples, held: Samples, ticks: Sequence[float], options: TrackOptions) -> Samples:
-    reference = 1.0
-    if sung.any() and held.any():
+    """Put the parts together; both arrays are used up, so that a long hymn needs no third."""
+    tick_level = 10 ** (_TICK_DB / 20)
+    if options.mode == "drone":
+        tick_level *= 0.5
+    elif held.any():
         gap = loudness.loudness(sung) - loudness.loudness(held) + options.drone_db
-        held = held * np.float32(10 ** (gap / 20))
-    elif not sung.any():
-        reference = 0.5
-    clicks = np.zeros(len(sung), np.float32)
-    tick = _tick() * np.float32(reference * 10 ** (_TICK_DB / 20))
+        held *= np.float32(10 ** (gap / 20))
+    out: Samples = sung
+    middle = 1.0
+    if options.stereo:
+        near, far = np.float32(_NEAR), np.float32(np.sqrt(1 - _NEAR**2))
+        out = np.stack((near * sung + far * held, far * sung + near * held), axis=1)
+        middle = np.sqrt(0.5)
+    else:
+        out += held
+    tick = _tick() * np.float32(tick_level * middle)
     for moment in ticks:
         first = round(moment * RATE)
-        piece = tick[: len(clicks) - first]
-        clicks[first : first + len(piece)] += piece
-    if not options.stereo:
-        out: Samples = sung + held + clicks
-        return out
-    near, far = np.float32(0.9), np.float32(np.sqrt(1 - 0.9**2))
-    middle = np.float32(np.sqrt(0.5))
-    left = near * sung + far * held + middle * clicks
-    right = far * sung + near * held + middle * clicks
-    return np.stack((left, right), axis=1)
+        piece = tick[: len(out) - first]
+        out[first : first + len(piece)] += piece if out.ndim == 1 else piece[:, None]
+    return out
 
 
 def _about(hymn: Hymn, branch: Branch, base: Base) -> dict[str, str]:
