@@ -3,7 +3,9 @@
 A degree is an integer step number: ni = 0, pa = 1 ... zo = 6, ni' = 7, zo_ = -1. A note is written
 as its syllable with ``'`` for each octave above the middle series and ``_`` for each below it.
 The seven syllables ni pa vou ga di ke zo stand for do re mi fa sol la ti (common practice); the
-Greek Ζω is therefore B, not C.
+Greek Ζω is therefore B, not C, though it looks like the seventh letter of another series. Capitals,
+accents and vowel points do not matter. A single Latin letter is a note name of the letter series
+(C = ni), never the beginning of a syllable.
 """
 
 from __future__ import annotations
@@ -21,7 +23,7 @@ __all__ = ["NAMINGS", "degree_name", "parse_degree"]
 NAMINGS = ("english", "greek", "western", "letter", "arabic", "romanian", "slavonic")
 _UP, _DOWN = "'’ʹ′", "_‚,"
 _SOLFEGE = ("do", "re", "mi", "fa", "sol", "la", "ti")
-_OTHER = {"si": 6, "te": 6, "so": 4, "ut": 0}
+_OTHER = {"si": 6, "te": 6, "so": 4, "ut": 0, "doh": 0, "fah": 3, "soh": 4, "lah": 5}
 
 
 def _plain(text: str) -> str:
@@ -50,6 +52,7 @@ def _tables() -> tuple[Mapping[str, tuple[str, ...]], Mapping[str, int]]:
     return printed, known
 
 
+@lru_cache(maxsize=4096)
 def parse_degree(text: str) -> int:
     """Read a note in any spelling.
 
