@@ -142,11 +142,11 @@ def test_heading_says_tone_base_and_sounding_pitch(pdf: Any) -> None:
     for part in (
         "Tone 1 · Ἦχος πρῶτος",
         "Base Pa sounds as D3 (re), 146.8 Hz",
-        "about 120 beats a minute",
+        "About 120 beats a minute",
         "ison begins on Pa",
         "Intonation",
         "Words: Psalm 1, King James.",
-        "Melody: set by rule; formulas from memory, to be reviewed by a chanter.",
+        "Melody: formulas from memory; set by rule, to be reviewed by a chanter.",
         "Right choir",
         "Left choir",
     ):

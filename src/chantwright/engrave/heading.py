@@ -19,7 +19,7 @@ from chantwright.tones import Branch, Intonation, Tones
 __all__ = ["Heading", "accidentals_legend", "heading", "intonation_hymn"]
 
 _MELODY = {
-    "rule": "set by rule; formulas from memory, to be reviewed by a chanter",
+    "rule": "set by rule, to be reviewed by a chanter",
     "model": "after a model melody",
     "written": "written by hand",
     "sung": "taken down from singing",
@@ -142,6 +142,8 @@ def heading(hymn: Hymn, tones: Tones, options: StaffOptions) -> Heading:
     if hymn.melody_kind is not None:
         own = hymn.melody_source.strip().rstrip(".")
         how = _MELODY[hymn.melody_kind]
+        if hymn.melody_kind == "rule" and not own:
+            own = "formulas from memory"
         sources.append(_sentence(f"Melody: {own}; {how}" if own else f"Melody: {how}"))
     elif hymn.melody_source:
         sources.append(_sentence(f"Melody: {hymn.melody_source}"))
@@ -158,10 +160,10 @@ def heading(hymn: Hymn, tones: Tones, options: StaffOptions) -> Heading:
         facts.append(f"Base {_name(degree, options)}, at a pitch that is comfortable for all")
     style = tones.styles.get(hymn.style or branch.style)
     tempo = hymn.tempo or (style.tempo if style is not None else None)
-    if tempo:
-        facts.append(f"about {tempo} beats a minute")
-    if hymn.is_set and (held := _first_ison(hymn, options)):
-        facts.append(held)
+    held = _first_ison(hymn, options) if hymn.is_set else ""
+    pace = f"About {tempo} beats a minute" if tempo else ""
+    if pace or held:
+        facts.append(f"{pace}; {held}" if pace and held else pace or held.capitalize())
     found = tones.intonations.get(hymn.intonation or branch.intonation)
     sung: Hymn | None = None
     words = ""

@@ -29,7 +29,7 @@ SVG = "{http://www.w3.org/2000/svg}"
 Heads = Mapping[str, tuple[float, float]]
 """Note id (with prefix) -> left edge and width of its head."""
 
-_WORD_GAP, _HYPHEN_GAP, _LETTER_GAP = 0.26, 0.44, 0.2  # in ems
+_WORD_GAP, _HYPHEN_GAP, _LETTER_GAP = 0.3, 0.44, 0.24  # in ems
 _HYPHEN, _THICK, _RISE = 0.25, 0.05, 0.27
 _PUNCTUATION = ",.;:!?·’”)"
 _GREY = "#4a4a4a"

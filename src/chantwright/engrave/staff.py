@@ -66,7 +66,7 @@ def _engraver(options: StaffOptions, width: float, seed: int, *, endless: bool) 
         "header": "none",
         "lyricSize": min(8.0, options.words_spaces * 2),
         "lyricTopMinMargin": 2.4,
-        "lyricWordSpace": 1.6,
+        "lyricWordSpace": 1.8,
         "mnumInterval": 0,
         "minLastJustification": 0.0,
         "pageHeight": 60000,
