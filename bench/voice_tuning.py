@@ -35,7 +35,7 @@ from chantwright.voice import MODES, Track, TrackOptions, sing
 from chantwright.voice.loudness import true_peak
 
 RATE = 48_000
-BASES = (80.0, 110.0, 146.8, 196.0, 261.6, 330.0, 400.0)
+BASES = (80.0, 120.0, 180.0, 270.0, 400.0)
 BARE = TrackOptions(mode="melody", intonation="none", count_in=0)
 TONES = load_tones()
 

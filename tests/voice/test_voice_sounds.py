@@ -101,6 +101,13 @@ def test_unknown_voice() -> None:
         Tract("bass", SPELLING)
 
 
+def test_a_parish_voice_must_be_whole(tmp_path: Path) -> None:
+    own = tmp_path / "own.toml"
+    own.write_text('[[colour]]\nid = "low"\nupper = [3200, 3600]\n', encoding="utf-8")
+    with pytest.raises(ChantError, match="one bandwidth for each formant"):
+        Tract("low", load_spelling([own]))
+
+
 # Peterson and Barney 1952, averages of men and women, F1 and F2 in Hz.
 PUBLISHED = {
     "low": {"ee": (270, 2290), "eh": (530, 1840), "ah": (730, 1090), "oo": (300, 870)},

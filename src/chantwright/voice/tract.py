@@ -86,6 +86,11 @@ class Tract:
                 f"there is no voice “{colour}”.", remedy=f"Choose one of: {', '.join(rows)}."
             )
         self.colour: Row = rows[colour]
+        if len(self.colour["bandwidths"]) != 3 + len(self.colour["upper"]):
+            raise self.colour.error(
+                "it needs one bandwidth for each formant, the first three included.",
+                "Add or remove bandwidths.",
+            )
         self.spelling = spelling
         self._spectra: dict[tuple[str, int], Spectrum] = {}
 
@@ -122,7 +127,7 @@ class Tract:
             a = np.exp(-2 * np.pi * float(corner) / RATE)
             out *= ((1 - a) / (1 - a * z)) ** times
         widths = [float(b) for b in self.colour["bandwidths"]]
-        for formant, width in zip(self.formants(sound, pitch), widths, strict=False):
+        for formant, width in zip(self.formants(sound, pitch), widths, strict=True):
             c = -np.exp(-2 * np.pi * width / RATE)
             b = 2 * np.exp(-np.pi * width / RATE) * np.cos(2 * np.pi * formant / RATE)
             out *= (1 - b - c) / (1 - b * z - c * z * z)
