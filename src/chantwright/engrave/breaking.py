@@ -22,7 +22,7 @@ MAX_STRETCH = 1.55
 """A line is not widened beyond this; a shorter one stays ragged."""
 
 _LINE = 2.0
-_IN_PHRASE = 10.0
+_IN_PHRASE = 14.0
 _NEAR_EDGE = 2.5
 _IN_WORD = 40.0
 _IN_SYLLABLE = 80.0
