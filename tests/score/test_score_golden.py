@@ -94,7 +94,9 @@ def test_a_file_in_an_untidy_hand_comes_out_tidy_and_loses_nothing() -> None:
 
 
 def test_printed_hyphens_and_dividing_hyphens() -> None:
-    hymn = loads("lov-ing--kind-ness twi\\-light \\- a\\\\b\nstress: 1010 1 0 0")
+    text = "lov-ing--kind-ness twi\\-light \\- a\\\\b\nstress: 1010 1 0 0\n"
+    hymn = loads(text)
+    assert dumps(hymn) == text
     syllables = hymn.phrases[0].syllables
     assert [s.text for s in syllables] == ["lov", "ing-", "kind", "ness", "twi-light", "-", "a\\b"]
     assert hymn.phrases[0].words == "loving-kindness twi-light - a\\b"

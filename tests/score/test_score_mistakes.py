@@ -12,6 +12,7 @@ SLIPS = [
     ("titel: x\ntone: 3\n\nLord", 1, 1, "titel", "Did you mean “title:”"),
     ("titel: x\n\nLord", 1, 1, "titel", "Did you mean “title:”"),
     ("title: x\nmelody form: me\n\nLord", 2, 1, "melody form", "“melody from:”"),
+    ("title: x\nintnaton: t1\n\nLord", 2, 1, "intnaton", "“intonation:”"),
     ("title: x\ncomposer: me\n\nLord", 2, 1, "composer", "The keys are: title, tone"),
     ("title: x\nLord, I cry", 2, 0, "Lord, I cry", "blank line between the header and the words"),
     ("title: x\ntone 4\n\nLord", 2, 0, "tone 4", "not like “key: value”"),
