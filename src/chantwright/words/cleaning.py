@@ -27,7 +27,7 @@ _SPACES = "\u00a0\u2000-\u200a\u202f\u205f\u3000\t"
 _NOTHING = "\u00ad\u200b-\u200f\u202a-\u202e\u2060-\u2064\ufeff\ufe00-\ufe0f"
 _LIGATURES = {
     "ﬀ": "ff", "ﬁ": "fi", "ﬂ": "fl", "ﬃ": "ffi", "ﬄ": "ffl", "ﬅ": "st", "ﬆ": "st",
-    "æ": "ae", "Æ": "Ae", "œ": "oe", "Œ": "Oe",
+    "æ": "ae", "Æ": "Ae", "œ": "oe", "Œ": "Oe", "ſ": "s",
 }  # fmt: skip
 _KEEP = "\\w\\s.,;:!?'\"“”‘’«»()\\[\\]{}|~·‿*/–—…\\-&;·\u0300-\u036f\ue000-\uf8ff"
 _TIMES = {"twice": 2, "thrice": 3, "three times": 3, "two times": 2, "four times": 4}
@@ -67,7 +67,7 @@ def clean(raw: str, lists: Lists, known: Callable[[str], bool], language: str = 
     text = Tracked(raw.replace("\r\n", "\n").replace("\r", "\n").replace("\f", "\n\n"))
     _letters(text)
     _rubrics(text, lists)
-    _marks(text)
+    _marks(text, known)
     _numbers(text)
     if language == "en":
         _capitals(text)
@@ -109,9 +109,9 @@ def _rubrics(t: Tracked, lists: Lists) -> None:
     """Headings and directions become rubrics in braces."""
     for row in lists.headings:
         words = "|".join(
-            re.escape(w).replace(r"\ ", r"[ ,.…]+") for w in sorted(row["words"], key=len)[::-1]
+            re.escape(w).replace(r"\ ", r"[ ,.…]+") for w in sorted(row.words, key=len)[::-1]
         )
-        for shape in _SHAPES[row["kind"]]:
+        for shape in _SHAPES[row.kind]:
             t.sub(
                 "^[ ]*" + shape.replace("WORDS", f"(?:{words})"),
                 lambda m: "{" + m[0].strip() + "}",
@@ -120,7 +120,7 @@ def _rubrics(t: Tracked, lists: Lists) -> None:
                 flags=re.M | re.I,
             )
     t.sub(
-        r"\(((?:[^()]|\n){3,}?)\)[ ]?(?:[x×][ ]?(\d+)|(\d+)[ ]?[x×])",
+        r"\(([^()]{3,600}?)\)[ ]?(?:[x×][ ]?(\d+)|(\d+)[ ]?[x×])",
         _repeated,
         "repeat",
         "written out",
@@ -128,7 +128,7 @@ def _rubrics(t: Tracked, lists: Lists) -> None:
     times = "|".join(_TIMES)
     t.sub(
         rf"\((?:{times}|\d+[ ]?[x×]|[x×][ ]?\d+|\d+ times|repeat|again)\)"
-        r"|(?<=[\s.,;:!?])(?:[x×][ ]?\d+|\d+[ ]?[x×])(?=\s|$)",
+        r"|(?<![^\s.,;:!?])(?:[x×][ ]?\d+|\d+[ ]?[x×])(?=\s|$)",
         lambda m: "{" + m[0].strip("() ") + "}",
         "repeat",
         "printed in red; the words stand once",
@@ -142,14 +142,25 @@ def _repeated(found: re.Match[str]) -> str | None:
         return None
     words = found[1].strip()
     words = words if words[-1] in ".!?;:" else words + "."
-    return " || ".join([words] * count)
+    return " || ".join([words] * count) + " ||"
 
 
-def _marks(t: Tracked) -> None:
+def _marks(t: Tracked, known: Callable[[str], bool]) -> None:
     """Phrase marks of other habits become bars."""
     t.sub(r"[ ]*//+", " ||", "phrase mark")
     t.sub(r"[ ]*(?:\*+|/|†)", " |", "phrase mark")
     t.sub(r"\|{4,}", "|||", "phrase mark")
+
+    def inside(found: re.Match[str]) -> str | None:
+        whole = (found[1] + found[3]).lower()
+        return f"{found[1]}{found[3]} {found[2]}" if known(whole) else None
+
+    t.sub(
+        r"([^\W\d_]+)(\|{1,3})([^\W\d_]+)",
+        inside,
+        "phrase bar inside a word",
+        "moved after the word",
+    )
 
 
 def _numbers(t: Tracked) -> None:
@@ -181,14 +192,20 @@ def _numbers(t: Tracked) -> None:
     )
 
 
+def _all_capitals(line: str) -> bool:
+    """Whether a line of several words is in capitals throughout, LORD apart."""
+    rest = re.sub(r"\b(?:LORD|GOD|JEHOVAH|YAHWEH|JAH|O|I)\b", "", line)
+    return rest.isupper()
+
+
 def _capitals(t: Tracked) -> None:
     """LORD and GOD in small capitals are printed Lord and God."""
     line_note = "printed with one capital"
 
+    loud = [m.span() for m in re.finditer(r"[^\n]+", t.text) if _all_capitals(m[0])]
+
     def one(found: re.Match[str]) -> str | None:
-        line = t.text[t.text.rfind("\n", 0, found.start()) + 1 :].split("\n", 1)[0]
-        letters = [c for c in line if c.isalpha()]
-        if len(letters) > len(found[0]) and all(c.isupper() for c in letters):
+        if any(start <= found.start() < stop for start, stop in loud):
             return None  # a whole line in capitals: the writer's own choice
         return found[0][0] + found[0][1:].lower()
 
@@ -222,7 +239,8 @@ def _hyphens(t: Tracked, known: Callable[[str], bool]) -> None:
         if _is_divided(parts, known, sure=divided < 2):
             return "".join(parts)
         if " " in found[0]:
-            return None
+            loose = len(parts) > 2 and known("".join(parts).lower())
+            return "".join(parts) if loose else None
         t.note("hyphen", found.start(), found[0], found[0], "kept as one word with its hyphen")
         return None
 
@@ -249,6 +267,12 @@ def _brackets(t: Tracked) -> None:
 def _strange(t: Tracked) -> None:
     """Signs that are not part of any words."""
     t.sub(f"[^{_KEEP}]", "", "unknown sign", "it cannot be sung")
-    t.sub("_", "", "unknown sign", "it cannot be sung")
+    t.sub(
+        r"[^\W\d]",
+        lambda m: None if m[0].isalpha() or m[0] >= chr(LITERAL) else "",
+        "unknown sign",
+        "it cannot be sung",
+    )
+    t.sub(r"(?<![^\W\d_])[·‿]+|[·‿]+(?![^\W\d_])", "", "stray mark", "it stands in no word")
     # a brace without its partner
     t.sub(r"\{(?![^{}]*\})|\}", "", "brace without its partner", "a rubric is written { ... }")

@@ -67,13 +67,21 @@ class Preference:
 
 
 @dataclass(frozen=True, slots=True)
+class Heading:
+    """Words of headings, and their kind: opening, alone or numbered."""
+
+    kind: str
+    words: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Lists:
     """All hand-made lists of the package, the parish's rows laid over ours."""
 
     words: Mapping[str, Preference]
     classes: Mapping[str, frozenset[str]]
     levels: Mapping[str, int]
-    headings: tuple[Row, ...]
+    headings: tuple[Heading, ...]
     prices: Mapping[str, float]
 
     def is_a(self, word: str, kind: str) -> bool:
@@ -109,6 +117,8 @@ def parse_reading(raw: object, word: str, row: Row) -> Written:
 def _preference(row: Row) -> Preference:
     word = str(row.get("word", row.id)).lower()
     also = row.get("also", [])
+    if not isinstance(also, list):
+        raise row.error("“also” must be a list.", 'Write: also = ["ho-ur:10"].')
     verb, finite = row.get("verb"), row.get("finite")
     return Preference(
         read=parse_reading(row["read"], word, row),
@@ -144,18 +154,46 @@ def _load(overrides: tuple[Path, ...], _changed: tuple[int, ...]) -> Lists:
     words = {
         str(r.get("word", r.id)).lower(): _preference(r) for r in rows.get("word", {}).values()
     }
-    classes = {r.id: frozenset(map(str, r["words"])) for r in rows.get("class", {}).values()}
+    classes = {r.id: frozenset(_words(r)) for r in rows.get("class", {}).values()}
     levels: dict[str, int] = {}
     for row in rows.get("level", {}).values():
-        for word in row["words"]:
-            levels[str(word)] = int(row["level"])
+        for word in _words(row):
+            levels[word] = _level(row)
     return Lists(
         words=words,
         classes=classes,
         levels=levels,
-        headings=tuple(rows.get("heading", {}).values()),
-        prices={r.id: float(r["price"]) for r in rows.get("price", {}).values()},
+        headings=tuple(_heading(r) for r in rows.get("heading", {}).values()),
+        prices={r.id: _price(r) for r in rows.get("price", {}).values()},
     )
+
+
+def _heading(row: Row) -> Heading:
+    kind = row["kind"]
+    if kind not in ("opening", "alone", "numbered"):
+        raise row.error(f"“{kind}” is not a kind of heading.", "Use opening, alone or numbered.")
+    return Heading(str(kind), tuple(_words(row)))
+
+
+def _level(row: Row) -> int:
+    level = row["level"]
+    if not isinstance(level, int) or not 0 <= level <= 5:
+        raise row.error("its level must be a whole number from 0 to 5.")
+    return level
+
+
+def _price(row: Row) -> float:
+    price = row["price"]
+    if not isinstance(price, int | float):
+        raise row.error("its price must be a number.")
+    return float(price)
+
+
+def _words(row: Row) -> list[str]:
+    words = row["words"]
+    if not isinstance(words, list) or not all(isinstance(w, str) for w in words):
+        raise row.error("its words must be a list.", 'Write: words = ["one", "two"].')
+    return words
 
 
 @lru_cache(maxsize=1)

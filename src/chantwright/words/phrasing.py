@@ -31,7 +31,9 @@ from chantwright.words.text import Change, Text, Word
 __all__ = ["LONGEST", "Span", "forbidden", "split"]
 
 LONGEST = 16
-FORBIDDEN = 1e6
+FORBIDDEN = 100.0
+"""Price of a forbidden place: dearer than any length up to some 25 syllables."""
+NEVER = 1e6
 _BARS: dict[str, Cadence] = {"|": "medial", "||": "full", "|||": "final"}
 
 
@@ -130,7 +132,7 @@ def _too_long(
 
 
 def _verses(words: Sequence[Word]) -> list[tuple[int, int]]:
-    starts = [i for i, w in enumerate(words) if i == 0 or w.verse_start]
+    starts = [i for i, w in enumerate(words) if i == 0 or w.verse_start or w.rubric]
     return list(zip(starts, [*starts[1:], len(words)], strict=True))
 
 
@@ -162,6 +164,8 @@ def _price(words: Sequence[Word], i: int, lists: Lists) -> float:
     """Price of ending a phrase after word `i`."""
     prices = lists.prices
     word, following = words[i], words[i + 1]
+    if word.keep:
+        return NEVER
     if forbidden(words, i, lists):
         return FORBIDDEN
     after = key(following.text)

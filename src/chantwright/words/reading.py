@@ -17,6 +17,8 @@ from chantwright.words.text import Source, written
 
 __all__ = ["Reading", "known", "readings"]
 
+LONGEST_WORD = 40
+"""Letters; rules are not tried on anything longer, which is no word."""
 _STRESS = {"0": 0, "1": 1, "2": 2, "a": 1, "b": 2}
 
 
@@ -34,6 +36,8 @@ class Reading:
 
 def known(word: str, lists: Lists) -> bool:
     """Whether a lower-case word is in a list, or follows from one by an ending."""
+    if len(word) > LONGEST_WORD:
+        return False
     return listed(word, lists) is not None or with_ending(word, lists) is not None
 
 
@@ -58,7 +62,7 @@ def readings(word: str, lists: Lists) -> tuple[Reading, ...]:
         return _distinct([_spoken(Stem(word, c), "lexicon", lists) for c in codes])
     if "-" in word:
         return (_hyphened(word, lists),)
-    if (stem := made(word, lists)) is not None:
+    if len(word) <= LONGEST_WORD and (stem := made(word, lists)) is not None:
         return (_spoken(stem, "rule", lists),)
     return (_spoken(Stem(word, guess.code(word)), "guess", lists),)
 
@@ -73,7 +77,9 @@ def _distinct(found: list[Reading]) -> tuple[Reading, ...]:
 
 
 def _spoken(stem: Stem, source: Source, lists: Lists) -> Reading:
-    forced, hints = joints(stem, lists)
+    none: frozenset[int] = frozenset()
+    long = len(stem.word) > LONGEST_WORD
+    forced, hints = (none, none) if long else joints(stem, lists)
     parts = pieces(stem.word, cuts(stem.word, stem.code, stem.forced | forced, hints))
     stress = [_STRESS[stem.code[start]] for start, _ in spans(stem.code)]
     if 1 not in stress and len(stress) > 1:

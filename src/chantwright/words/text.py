@@ -49,7 +49,7 @@ class Change:
 
     def __str__(self) -> str:
         place = f"line {self.line}: " if self.line else ""
-        now = f"“{self.after}”" if self.after.strip() else "left out"
+        now = f"“{self.after}”" if self.after else "left out"
         tail = f" ({self.note})" if self.note else ""
         return f"{place}{self.kind}: “{self.before}” → {now}{tail}"
 

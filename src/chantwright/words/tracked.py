@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
+from collections import Counter
 from collections.abc import Callable
+from dataclasses import replace
 
 from chantwright.words.text import Change
 
 __all__ = ["Tracked"]
 
+_FOLD = 3
 Replace = str | Callable[[re.Match[str]], str | None]
 
 
@@ -97,5 +100,18 @@ class Tracked:
 
     @property
     def changes(self) -> tuple[Change, ...]:
-        """Every change, in the order of the text."""
-        return tuple(c for _, _, c in sorted(self._found, key=lambda f: (f[0], f[1])))
+        """Every change, in the order of the text; many equal ones are told once, with a count."""
+        found = [c for _, _, c in sorted(self._found, key=lambda f: (f[0], f[1]))]
+        count = Counter((c.kind, c.before, c.after) for c in found)
+        first: dict[tuple[str, str, str], Change] = {}
+        out = []
+        for change in found:
+            same = (change.kind, change.before, change.after)
+            more = count[same] - 1
+            if more < _FOLD:
+                out.append(change)
+            elif same not in first:
+                note = f"{change.note}; {more} more".removeprefix("; ")
+                first[same] = replace(change, note=note)
+                out.append(first[same])
+        return tuple(out)
