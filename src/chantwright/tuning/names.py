@@ -79,8 +79,11 @@ def parse_degree(text: str) -> int:
     known = _tables()[1]
     step = known.get(_plain(bare))
     if step is None:
-        near = difflib.get_close_matches(_plain(bare), list(known), 1, 0.5)
-        hint = f"Did you mean “{near[0]}”?" if near else "Notes are ni pa vou ga di ke zo."
+        word = _plain(bare)
+        near = difflib.get_close_matches(word, list(known), 1, 0.5) if len(word) > 1 else []
+        hint = "Notes are ni pa vou ga di ke zo."
+        if near:
+            hint = f"Did you mean “{_tables()[0]['english'][known[near[0]]]}”?"
         raise ChantError(f"“{text}” is not a note.", remedy=hint)
     return step + 7 * octave
 
