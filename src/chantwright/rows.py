@@ -89,7 +89,7 @@ class Row:
         if self.origin == PARISH and "src" not in self.own_fields:
             return (f"parish file {Path(self.where.file).name}",)
         raw = self.values.get("src", ())
-        return (raw,) if isinstance(raw, str) else tuple(str(s) for s in raw)
+        return tuple(str(s) for s in raw) if isinstance(raw, list | tuple) else (str(raw),)
 
 
 Rows = dict[str, dict[str, Row]]

@@ -47,10 +47,11 @@ def test_traps() -> None:
     assert parse_degree("نِي") == 0
 
 
-@pytest.mark.parametrize("mark", ["'", "’", "ʹ", "′"])
+@pytest.mark.parametrize("mark", ["'", "’", "ʹ", "′", "΄", "´"])
 def test_octave_marks(mark: str) -> None:
     assert parse_degree(f"pa{mark}") == 8
     assert parse_degree(f"pa{mark}{mark}") == 15
+    assert [parse_degree(t) for t in ("pa″", 'pa"', "pa”", "ke͵", "ke,,")] == [15, 15, 15, -2, -9]
 
 
 @pytest.mark.parametrize(("naming", "first"), [("english", "ni"), ("western", "do")])

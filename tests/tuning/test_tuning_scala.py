@@ -48,6 +48,11 @@ def test_ratios_as_text() -> None:
     assert load_scl(text).ratios == SCALES["chrys_diatonic"].ratios
     with pytest.raises(ChantError, match="no ratios"):
         dump_scl(SCALES["enharmonic"], ratios=True)
+    kliton = coloured(SCALES["diatonic"], load_colourings()["kliton"])
+    with pytest.raises(ChantError, match="plain scale only"):
+        dump_scl(kliton, ratios=True)
+    with pytest.raises(ChantError, match="plain scale only"):
+        dump_scl(SCALES["diatonic"], ratios=True, highest=9)
 
 
 def test_a_ratio_and_cents_are_read_alike() -> None:
@@ -59,6 +64,15 @@ def test_a_ratio_and_cents_are_read_alike() -> None:
     # without a dot it is a ratio: 3 is three times the frequency, 3. is three cents
     assert load_scl("x\n1\n3\n").span == pytest.approx(72 * math.log2(3))
     assert load_scl("x\n1\n3.\n").span * CENTS_PER_MORION == 3
+
+
+def test_files_of_other_programs() -> None:
+    # a byte-order mark, line ends of other systems, and a description that looks like a comment
+    for text in ("\ufeff! x\r\nname\r\n1\r\n2/1\r\n", "! x\rname\r1\r2/1\r"):
+        assert load_scl(text).span == 72
+    loud = dump_scl(SCALES["diatonic"], description="! not a comment")
+    assert load_scl(loud).id == "not a comment"
+    assert load_scl(loud).steps == SCALES["diatonic"].steps
 
 
 # The archive's own entry of a Xenakis scale (12 11 7 parts of 72), rounded as it gives it.
@@ -114,6 +128,9 @@ def test_any_scale_comes_back(steps: list[Fraction], description: str) -> None:
         ("name\n2\n700.\n500.\n", 4, "not higher"),
         ("name\n1\n1/1\n", 3, "not higher"),
         ("name\n1\n1e400.\n", 3, "is no pitch"),
+        ("name\n1\n" + "9" * 5000 + "\n", 3, "is no pitch"),
+        ("name\n1\n" + "9" * 5000 + ".\n", 3, "is no pitch"),
+        ("name\n" + "9" * 5000 + "\n2/1\n", 2, "no number of notes"),
     ],
 )
 def test_wrong_scales_are_told_with_their_line(text: str, line: int, sentence: str) -> None:
@@ -168,7 +185,11 @@ def test_standard_pitch_on_the_keyboard() -> None:
         ("12\n0\n127\n60\n69\nla\n7\n", "is no frequency"),
         ("12\n0\n127\n60.5\n69\n440.\n7\n", "is no middle key"),
         ("2\n0\n127\n60\n69\n440.\n7\n0\ny\n", "no degree of the scale"),
-        ("2\n0\n127\n60\n69\n0.0\n7\n0\nx\n", "not be below nothing"),
+        ("2\n0\n127\n60\n69\n0.0\n7\n0\nx\n", "is no frequency"),
+        ("0\n0\n128\n60\n69\n440\n7\n", "“128” is no last key"),
+        ("99999999999999\n0\n127\n60\n69\n440\n7\n", "is no size"),
+        ("0\n0\n127\n60\n69\n" + "9" * 400 + "\n7\n", "is no frequency"),
+        ("0\n0\n127\n60\n69\n440\n-7\n", "is no octave"),
     ],
 )
 def test_wrong_keyboards(text: str, sentence: str) -> None:

@@ -7,7 +7,7 @@ reaches the next note, a name that leads nowhere. *doubtful* is what a chanter s
 from __future__ import annotations
 
 import difflib
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import TypeVar
 
@@ -30,6 +30,7 @@ from chantwright.tones.reading import (
     read_limit,
     read_style,
     read_tone,
+    read_usage,
 )
 from chantwright.tones.row_faults import groundless, strangers
 from chantwright.tones.scale_faults import colouring_faults, read_scales, scale_faults
@@ -38,7 +39,13 @@ from chantwright.tuning import load_sources
 __all__ = ["Finding", "Level", "check"]
 
 _FILES = ("notes.toml", "scales.toml", "sources.toml")
-_TABLES = ("scale", "chroa", "accidental", "source", "note")
+_TABLES = ("scale", "chroa", "accidental", "source")
+_OTHERS: Mapping[str, Callable[[Row], object]] = {
+    "style": read_style,
+    "group": read_group,
+    "listening": read_limit,
+    "usage": read_usage,
+}
 _T = TypeVar("_T")
 
 
@@ -98,7 +105,7 @@ def check(overrides: Iterable[Path] = ()) -> list[Finding]:
     tones = _read(rows["tone"], read_tone, found)
     intonations = _read(rows["intonation"], read_intonation, found)
     attractions = _read(rows["attraction"], read_attraction, found)
-    for table, reader in (("style", read_style), ("group", read_group), ("listening", read_limit)):
+    for table, reader in _OTHERS.items():
         _read(rows[table], reader, found)
     found += [of_error(e) for e in links(rows, rows["scale"])]
     for key, branch in branches.items():

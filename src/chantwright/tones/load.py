@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -19,6 +19,7 @@ from chantwright.tones.reading import (
     read_limit,
     read_style,
     read_tone,
+    read_usage,
 )
 from chantwright.tuning import load_scales
 
@@ -43,8 +44,8 @@ def tone_rows(overrides: Iterable[Path] = ()) -> Rows:
 
 def _link(row: Row, kind: str, name: Any, known: Iterable[object]) -> ChantError | None:
     names = [str(k) for k in known]
-    if str(name) in names:
-        return None
+    if name is None or str(name) in names:
+        return None  # a field that is missing is told by the reader of the row
     near = difflib.get_close_matches(str(name), names, 1, 0.5)
     remedy = f"Did you mean “{near[0]}”?" if near else f"Choose one of: {', '.join(names)}."
     return row.error(f"there is no {kind} “{name}”.", remedy)
@@ -64,7 +65,8 @@ def links(rows: Rows, scales: Iterable[str]) -> list[ChantError]:
     numbers = [r.get("n") for r in rows["tone"].values()]
     found: list[ChantError | None] = []
     for row in rows["branch"].values():
-        found.append(_link(row, "tone", row.get("tone"), numbers))
+        if all(isinstance(n, int) for n in numbers):
+            found.append(_link(row, "tone", row.get("tone"), numbers))
         found.append(_link(row, "style", row.get("style"), rows["style"]))
         found.append(_link(row, "scale", row.get("scale"), scale_ids))
         found.append(_link(row, "intonation", row.get("intonation"), rows["intonation"]))
@@ -104,10 +106,8 @@ def _plain() -> Tones:
 
 def _load(own: tuple[Path, ...]) -> Tones:
     rows = tone_rows(own)
-    scales: Mapping[str, Any] = load_scales(own)
-    for error in links(rows, scales):
-        raise error
-    return Tones(
+    scales = load_scales(own)
+    found = Tones(
         tones={t.n: t for t in map(read_tone, rows["tone"].values())},
         branches={k: read_branch(r) for k, r in rows["branch"].items()},
         scales=scales,
@@ -115,6 +115,9 @@ def _load(own: tuple[Path, ...]) -> Tones:
         styles={k: read_style(r) for k, r in rows["style"].items()},
         attractions={k: read_attraction(r) for k, r in rows["attraction"].items()},
         groups={k: read_group(r) for k, r in rows["group"].items()},
-        usage=rows["usage"],
+        usage={k: read_usage(r) for k, r in rows["usage"].items()},
         listening={k: read_limit(r) for k, r in rows["listening"].items()},
     )
+    for error in links(rows, scales):
+        raise error
+    return found

@@ -30,12 +30,14 @@ __all__ = [
     "read_limit",
     "read_style",
     "read_tone",
+    "read_usage",
 ]
 
 _ISON = 'Write it as: ison = { base = "pa", at = { di = "di" } }'
 
 
 def _held(row: Row) -> tuple[int, dict[int, int | Literal["unison"]]]:
+    """Degree of the simple ison, and what the moving ison holds at each close."""
     ison = row["ison"]
     at = ison.get("at", {}) if isinstance(ison, dict) else None
     if not isinstance(at, dict) or "base" not in ison:
@@ -56,7 +58,6 @@ def _filled(row: Row, key: str) -> tuple[int, ...]:
 
 def read_branch(row: Row) -> Branch:
     """Make a branch of its row."""
-    ison_base, ison_at = _held(row)
     return Branch(
         id=row.id,
         tone=fields.whole(row, "tone"),
@@ -70,8 +71,8 @@ def read_branch(row: Row) -> Branch:
         usual=fields.pair(row, "usual"),
         wide=fields.pair(row, "wide"),
         attractions=fields.texts(row, "attractions"),
-        ison_base=ison_base,
-        ison_at=ison_at,
+        ison_base=_held(row)[0],
+        ison_at=_held(row)[1],
         intonation=fields.text(row, "intonation"),
         exists=fields.text(row, "exists", "low"),
         conf=row.conf,
@@ -131,6 +132,11 @@ def read_attraction(row: Row) -> Attraction:
     sizes = fields.numbers(row, "range") if "range" in row.values else (size, size)
     if len(sizes) != 2:
         raise row.error("“range” must be a smallest and a largest size.", "Write: range = [2, 6]")
+    for key, word in (("cancel", "unless_above"), ("octaves", "all")):
+        if row.get(key, word) != word:
+            raise row.error(
+                f"“{key}” is “{row[key]}”.", f'Write {key} = "{word}", or leave the line out.'
+            )
     return Attraction(
         id=row.id,
         note=fields.degree(row, "note"),
@@ -187,3 +193,10 @@ def read_limit(row: Row) -> Limit:
     if size <= 0:
         raise row.error("it must be larger than nothing.", "Write: moria = 3")
     return Limit(row.id, size, row.conf, row.src)
+
+
+def read_usage(row: Row) -> Row:
+    """Return a usage row that names its kind of hymn, and a branch or a style."""
+    fields.text(row, "kind")
+    fields.text(row, "branch" if "branch" in row.values else "style")
+    return row

@@ -20,6 +20,7 @@ from chantwright.tones.finding import Finding
 __all__ = ["groundless", "strangers"]
 
 _ALWAYS = ("id", "conf", "src", "remark")
+_OURS_ALONE = ("note",)  # names of notes are read without asking which parish it is
 _HEADER = re.compile(r"^\s*\[\[\s*([A-Za-z_]+)\s*\]\]", re.MULTILINE)
 
 
@@ -47,6 +48,14 @@ def _stray_tables(path: Path, text: str, ours: Iterable[str]) -> Iterator[Findin
     for key, value in tomllib.loads(text).items():
         where = Where(str(path), _line_of(text, key), 0, key)
         rows = isinstance(value, list) and all(isinstance(v, dict) for v in value)
+        if key in _OURS_ALONE:
+            yield Finding(
+                "wrong",
+                where,
+                f"a parish file cannot change the table “{key}”; nothing reads it there.",
+                "Remove it. Every spelling in use is read already.",
+            )
+            continue
         if key in known:
             if not rows:
                 yield Finding(
@@ -91,7 +100,7 @@ def strangers(paths: Iterable[Path], rows: Rows, ours: Rows) -> Iterator[Finding
         yield from _stray_tables(path, text, rows)
         for table, own in parse_rows(text, file=str(path), origin=PARISH).items():
             allowed = sorted({*fields.get(table, ()), *_ALWAYS})
-            if table not in fields:
+            if table not in fields or table in _OURS_ALONE:
                 continue
             for row in own.values():
                 for key in row.values:

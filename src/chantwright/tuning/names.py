@@ -21,7 +21,8 @@ from chantwright.rows import load_rows
 __all__ = ["NAMINGS", "degree_name", "parse_degree"]
 
 NAMINGS = ("english", "greek", "western", "letter", "arabic", "romanian", "slavonic")
-_UP, _DOWN = "'’ʹ′", "_‚,"
+_UP, _DOWN = "'’ʹ′΄´", "_‚,͵"
+_TWICE = {"″": "''", "”": "''", '"': "''"}
 _SOLFEGE = ("do", "re", "mi", "fa", "sol", "la", "ti")
 _OTHER = {"si": 6, "te": 6, "so": 4, "ut": 0, "doh": 0, "fah": 3, "soh": 4, "lah": 5}
 
@@ -72,6 +73,8 @@ def parse_degree(text: str) -> int:
         If it is no note.
     """
     bare = text.strip()
+    for mark, marks in _TWICE.items():
+        bare = bare.replace(mark, marks)
     octave = 0
     while bare and bare[-1] in _UP + _DOWN:
         octave += 1 if bare[-1] in _UP else -1

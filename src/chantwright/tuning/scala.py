@@ -35,6 +35,7 @@ _HALF = Fraction(5, 10**6)
 _SIMPLE = 102  # denominators of a morion that a table of scales may hold: 17ths and their like
 _WHITE = (0, 2, 4, 5, 7, 9, 11)
 _MIDDLE = 60
+_LAST_KEY = 127
 
 
 def _pitch_text(moria: Fraction) -> str:
@@ -74,7 +75,7 @@ def dump_scl(
     Raises
     ------
     ChantError
-        If the stretch is empty, or no ratios are known.
+        If the stretch is empty, or no ratios are known for it.
     """
     low = scale.start if lowest is None else lowest
     high = low + len(scale.steps) if highest is None else highest
@@ -84,7 +85,15 @@ def dump_scl(
         )
     if ratios:
         if not scale.ratios:
-            raise ChantError(f"no ratios are known for the scale “{scale.id}”.")
+            raise ChantError(
+                f"no ratios are known for the scale “{scale.id}”.", remedy="Write it in cents."
+            )
+        if scale.moved or (low, high) != (scale.start, scale.start + len(scale.steps)):
+            raise ChantError(
+                "ratios are known for one span of the plain scale only, from "
+                f"{degree_name(scale.start)}.",
+                remedy="Write it in cents, or without a colouring and from its own first note.",
+            )
         product = Fraction(1)
         pitches = []
         for ratio in scale.ratios:
@@ -101,7 +110,7 @@ def dump_scl(
 
 
 def _lines(text: str) -> Iterator[tuple[int, str]]:
-    for number, line in enumerate(text.splitlines(), start=1):
+    for number, line in enumerate(text.removeprefix("\ufeff").splitlines(), start=1):
         if not line.startswith("!"):
             yield number, line
 
@@ -120,9 +129,9 @@ def _exact(cents: Fraction) -> Fraction:
 def _pitch(line: str, file: str, number: int) -> tuple[Fraction, Fraction | None]:
     """Moria of one pitch line, and its ratio where it is one."""
     word = (line.split(maxsplit=1) or [""])[0]
-    if re.fullmatch(r"[+-]?(\d+\.\d*|\.\d+)", word):
+    if re.fullmatch(r"[+-]?([0-9]{1,9}\.[0-9]{0,30}|\.[0-9]{1,30})", word):
         return _exact(Fraction(word)), None
-    if found := re.fullmatch(r"\+?(\d+)(?:/(\d+))?", word):
+    if found := re.fullmatch(r"\+?([0-9]{1,18})(?:/([0-9]{1,18}))?", word):
         over, under = int(found[1]), int(found[2] or 1)
         if over and under:
             moria = 72 * (math.log2(over) - math.log2(under))
@@ -171,7 +180,7 @@ def load_scl(text: str, *, id: str = "", file: str = "", start: int = 0) -> Scal
         )
     (_, head), (count_line, count_text), *rest = lines
     word = count_text.split()[0] if count_text.split() else ""
-    if not re.fullmatch(r"\d+", word) or int(word) == 0:
+    if not re.fullmatch(r"[0-9]{1,4}", word) or int(word) == 0:
         raise _bad(
             f"“{word}” is no number of notes.", "Write a number such as 7.", file, count_line, word
         )
@@ -342,15 +351,21 @@ def load_kbm(text: str, *, file: str = "") -> Keyboard:
     values: list[float] = []
     for label, (number, word) in zip(_HEAD, lines, strict=False):
         whole = label != "frequency"
-        if not re.fullmatch(r"-?\d+" if whole else r"\d+(\.\d*)?|\.\d+", word):
-            raise _bad(f"“{word}” is no {label}.", "Write a number.", file, number, word)
-        values.append(float(word))
+        form = r"[0-9]{1,4}" if whole else r"[0-9]{1,9}(\.[0-9]*)?|\.[0-9]+"
+        value = float(word) if re.fullmatch(form, word) else -1.0
+        if value < 0 or (label.endswith("key") and value > _LAST_KEY) or (value == 0 and not whole):
+            raise _bad(
+                f"“{word}” is no {label}.",
+                "Write a key from 0 to 127." if label.endswith("key") else "Write a number.",
+                file,
+                number,
+                word,
+            )
+        values.append(value)
     size, first, last, middle, reference, hertz, octave = values
-    if size < 0 or octave < 0 or hertz <= 0:
-        raise _bad("size, octave and frequency must not be below nothing.", "", file, lines[0][0])
     pattern: list[int | None] = []
     for number, word in lines[len(_HEAD) :][: int(size)]:
-        if word.lower() != "x" and not re.fullmatch(r"\d+", word):
+        if word.lower() != "x" and not re.fullmatch(r"[0-9]{1,4}", word):
             raise _bad(
                 f"“{word}” is no degree of the scale.", "Write a number or x.", file, number, word
             )
