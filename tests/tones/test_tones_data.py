@@ -222,6 +222,19 @@ def test_intonation_syllables() -> None:
         assert sum(b for _, _, b in row.short) < sum(b for _, _, b in row.long)
 
 
+def test_slower_styles_take_more_notes() -> None:
+    # published appendix on intonations: one or two notes a syllable in the fast style, three or
+    # four in the slower, a dozen or more in the slowest
+    fast, slower, slowest = (TONES.styles[s] for s in ("heirmologic", "sticheraric", "papadic"))
+    assert fast.notes_per_syllable == (1, 2)
+    assert slower.notes_per_syllable[0] <= 3
+    assert slower.notes_per_syllable[1] >= 4
+    assert slowest.notes_per_syllable[1] >= 12
+    assert fast.tempo > slower.tempo > slowest.tempo
+    for style in TONES.styles.values():
+        assert style.tempo_range[0] <= style.tempo <= style.tempo_range[1]
+
+
 def test_limits_of_listening() -> None:
     # 50 and 100 cents: cut-offs in Dalla Bella 2015
     limits = TONES.listening
@@ -341,6 +354,7 @@ def test_later_files_win(tmp_path: Path) -> None:
         ('[[intonation]]\nid = "t1"\nshort = [["a", "pa"]]\n', "syllable, note and beats"),
         ('[[intonation]]\nid = "t1"\nshort = [["a", "pa", 0]]\n', "without beats"),
         ('[[style]]\nid = "papadic"\nchronos_default = 200\n', "between the slowest"),
+        ('[[style]]\nid = "papadic"\nnotes_per_syllable = [2, 1]\n', "fewest and the most"),
         ('[[group]]\nid = "men"\nni_default_hz = 300\n', "lies outside"),
         ('[[tone]]\nid = "t1"\nn = "one"\n', "is no number"),
         ('[[listening]]\nid = "drift_warning"\nmoria = 0\n', "larger than nothing"),

@@ -279,6 +279,12 @@ def test_own_scale_of_a_parish(tmp_path: Path) -> None:
     assert load_scales()["diatonic"].moria(2) == 22
 
 
+def test_a_parish_may_go_on_by_the_octave(tmp_path: Path) -> None:
+    own = tmp_path / "own.toml"
+    own.write_text('[[scale]]\nid = "soft_chromatic"\nbeyond = ""\n')
+    assert places(load_scales([own])["soft_chromatic"], "zo_ di pa'") == [-8, 42, 80]
+
+
 @pytest.mark.parametrize(
     ("line", "sentence"),
     [

@@ -183,13 +183,14 @@ class Attraction:
 
 @dataclass(frozen=True, slots=True)
 class Style:
-    """A style and its tempo in beats a minute."""
+    """A style: its tempo in beats a minute, and how many notes a syllable takes as a rule."""
 
     id: str
     tempo: int
     tempo_range: tuple[int, int]
     conf: str
     src: tuple[str, ...]
+    notes_per_syllable: tuple[int, int] = (1, 2)
 
 
 @dataclass(frozen=True, slots=True)

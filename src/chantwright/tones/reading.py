@@ -160,7 +160,16 @@ def read_style(row: Row) -> Style:
             "its tempo must lie between the slowest and the fastest.",
             "Write: chronos_bpm = [80, 120] and chronos_default = 100",
         )
-    return Style(row.id, tempo, (int(tempi[0]), int(tempi[1])), row.conf, row.src)
+    few, many = 1, 2
+    if "notes_per_syllable" in row.values:
+        counts = fields.numbers(row, "notes_per_syllable")
+        if len(counts) != 2 or not 1 <= counts[0] <= counts[1]:
+            raise row.error(
+                "“notes_per_syllable” must be the fewest and the most.",
+                "Write: notes_per_syllable = [1, 2]",
+            )
+        few, many = int(counts[0]), int(counts[1])
+    return Style(row.id, tempo, (int(tempi[0]), int(tempi[1])), row.conf, row.src, (few, many))
 
 
 def _pitches(row: Row, key: str) -> tuple[float, float]:

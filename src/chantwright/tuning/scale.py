@@ -181,7 +181,7 @@ def read_scale(row: Row, rows: Mapping[str, Row], above: tuple[str, ...] = ()) -
     steps = tuple(s * 72 / parts for s in fields.numbers(row, "steps"))
     if not steps or min(steps) <= 0:
         raise row.error("every step must be larger than nothing.", "Write: steps = [12, 10, 8]")
-    beyond = fields.text(row, "beyond") if "beyond" in row.values else None
+    beyond = fields.text(row, "beyond", "") or None  # "" in a parish row: by the octave after all
     if beyond is not None and beyond not in rows:
         raise row.error(f"its “beyond” names no scale: {beyond}.", "Name one of the scales.")
     if beyond is not None and beyond in (*above, row.id):
