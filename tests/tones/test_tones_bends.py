@@ -90,6 +90,35 @@ def test_a_bend_that_would_reach_the_next_note_is_left_out(tmp_path: Path) -> No
     assert list(bends(tones, tones.branch("t1.heirmologic"), [5, 6, 5])) == [0, -6, 0]
 
 
+@pytest.mark.parametrize(
+    ("moments", "cancel", "line", "expected"),
+    [
+        ('"down"', "", "ni' zo ni'", [0, 0, 0]),  # turned back: not passed going down
+        ('"down"', "", "ni' zo ke", [0, -2, 0]),
+        ('"rising_to"', "", "ke zo ni'", [0, -2, 0]),
+        ('"rising_to"', 'cancel = "unless_above"\n', "ke zo ni'", [0, 0, 0]),
+        ('"lower_neighbour"', 'cancel = "unless_above"\n', "ni' zo ni'", [0, 0, 0]),
+        ('"peak", "rising_to"', 'cancel = "unless_above"\n', "ke zo ke zo ni'", [0, -2, 0, 0, 0]),
+    ],
+)
+def test_a_parish_makes_its_own_rule(
+    tmp_path: Path, moments: str, cancel: str, line: str, expected: list[int]
+) -> None:
+    own = tmp_path / "own.toml"
+    own.write_text(
+        f'[[attraction]]\nid = "ours"\nnote = "zo"\nmoria = -2\nwhen = [{moments}]\n{cancel}'
+        '[[branch]]\nid = "t1.heirmologic"\nattractions = ["ours"]\n'
+    )
+    tones = load_tones([own])
+    degrees = [parse_degree(n) for n in line.split()]
+    branch = tones.branch("t1.heirmologic")
+    assert list(bends(tones, branch, degrees, "all")) == expected
+    assert list(bends(tones, branch, degrees)) == [0] * len(degrees)  # not said to be for beginners
+    own.write_text(own.read_text().replace("moria = -2", 'moria = -2\nlevel = "beginner"'))
+    tones = load_tones([own])
+    assert list(bends(tones, tones.branch("t1.heirmologic"), degrees)) == expected
+
+
 @given(
     st.sampled_from(sorted(TONES.branches)),
     st.lists(st.integers(-5, 12), max_size=24),

@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from chantwright.errors import ChantError
+from chantwright.rows import load_rows
 from chantwright.tuning import (
     CENTS_PER_MORION,
     Scale,
@@ -28,6 +29,7 @@ from chantwright.tuning import (
     pitch_bend,
     retuned,
 )
+from chantwright.tuning.scale import DIATONIC_PLACES
 
 SCALES = load_scales()
 DIATONIC = SCALES["diatonic"]
@@ -62,6 +64,9 @@ def test_committee_scales(name: str, start: str, expected: list[int]) -> None:
     scale, low = SCALES[name], parse_degree(start)
     assert [scale.moria(low + i) - scale.moria(low) for i in range(8)] == expected
     assert list(scale.positions()) == expected
+    if name == "diatonic":
+        rows = load_rows("chantwright.tuning", ["notes.toml"])["note"].values()
+        assert [row["moria"] for row in rows] == list(DIATONIC_PLACES) == expected[:7]
     # every tetrachord is 30 and every fifth 42 (the Committee)
     assert (expected[3], expected[4]) == (30, 42)
 
@@ -260,6 +265,15 @@ def test_a_moved_scale_keeps_its_steps(name: str, pivot: int, degree: int, place
     moved = anchored(scale, pivot, place)
     assert moved.moria(pivot) == place
     assert moved.moria(degree) - place == scale.moria(degree) - scale.moria(pivot)
+
+
+def test_a_moved_scale_keeps_its_colouring_and_what_lies_beyond() -> None:
+    kliton = coloured(DIATONIC, load_colourings()["kliton"])
+    # tone 5 from ke, sung so that ke lies where pa was (common practice)
+    low = anchored(kliton, parse_degree("ke"), DIATONIC.moria(parse_degree("pa")))
+    assert places(low, "pa vou ga di ke") == [-30, -16, -4, 0, 12]
+    soft = anchored(SCALES["soft_chromatic"], 4, Fraction(12))
+    assert places(soft, "zo_ ni di pa'") == [-42, -30, 12, 54]
 
 
 @given(st.integers(-21, 21))

@@ -22,7 +22,6 @@ __all__ = ["LEVELS", "MOMENTS", "bends"]
 
 LEVELS = ("none", "beginner", "all")
 MOMENTS = ("peak", "down", "lower_neighbour", "rising_to")
-_BEGINNER = ("zo_flat",)
 
 
 def _applies(rule: Attraction, line: Sequence[int], i: int) -> bool:
@@ -56,7 +55,7 @@ def bends(
     degrees : sequence of int
         The line.
     level : str
-        none, beginner (zo only) or all.
+        none, beginner (those whose row says so: zo alone in ours) or all.
 
     Returns
     -------
@@ -75,7 +74,7 @@ def bends(
     rules = [
         tones.attractions[a]
         for a in branch.attractions
-        if a in tones.attractions and (level == "all" or a in _BEGINNER)
+        if a in tones.attractions and (level == "all" or tones.attractions[a].for_beginners)
     ]
     scale = tones.scales[branch.scale]
     out = []

@@ -167,6 +167,8 @@ class Attraction:
         Smallest and largest size heard.
     every_octave : bool
         Made in every octave, not only at the written note.
+    for_beginners : bool
+        Written for beginners too; the others are taught by ear.
     """
 
     id: str
@@ -179,6 +181,7 @@ class Attraction:
     conf: str
     src: tuple[str, ...]
     every_octave: bool = False
+    for_beginners: bool = False
 
 
 @dataclass(frozen=True, slots=True)

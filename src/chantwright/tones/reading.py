@@ -132,7 +132,7 @@ def read_attraction(row: Row) -> Attraction:
     sizes = fields.numbers(row, "range") if "range" in row.values else (size, size)
     if len(sizes) != 2:
         raise row.error("“range” must be a smallest and a largest size.", "Write: range = [2, 6]")
-    for key, word in (("cancel", "unless_above"), ("octaves", "all")):
+    for key, word in (("cancel", "unless_above"), ("octaves", "all"), ("level", "beginner")):
         if row.get(key, word) != word:
             raise row.error(
                 f"“{key}” is “{row[key]}”.", f'Write {key} = "{word}", or leave the line out.'
@@ -148,6 +148,7 @@ def read_attraction(row: Row) -> Attraction:
         conf=row.conf,
         src=row.src,
         every_octave=row.get("octaves") == "all",
+        for_beginners=row.get("level") == "beginner",
     )
 
 
