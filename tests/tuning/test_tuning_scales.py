@@ -325,3 +325,13 @@ def test_no_pitch_no_sound() -> None:
             hz(DIATONIC, 0, base_degree=0, base_hz=bad)
     with pytest.raises(ChantError, match="no ratios"):
         by_ratio(SCALES["enharmonic"])
+
+
+def test_the_first_span_keeps_its_own_last_note() -> None:
+    # where a scale and the one beyond it disagree at the joint, the scale itself is sung up to there
+    wide = replace(SCALES["diatonic_wheel"], start=0, origin=Fraction(-4))
+    scale = replace(DIATONIC, beyond=wide)
+    assert wide.moria(7) != 72
+    assert scale.moria(7) == 72
+    assert scale.moria(8) == wide.moria(8)
+    assert scale.moria(-1) == wide.moria(-1)
