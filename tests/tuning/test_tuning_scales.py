@@ -328,7 +328,7 @@ def test_no_pitch_no_sound() -> None:
 
 
 def test_the_first_span_keeps_its_own_last_note() -> None:
-    # where a scale and the one beyond it disagree at the joint, the scale itself is sung up to there
+    # where a scale and the one beyond it disagree at the joint, the scale itself holds up to there
     wide = replace(SCALES["diatonic_wheel"], start=0, origin=Fraction(-4))
     scale = replace(DIATONIC, beyond=wide)
     assert wide.moria(7) != 72
