@@ -11,17 +11,7 @@ from chantwright.errors import ChantError
 from chantwright.setting import Books, Formula, check_books, load_books, parse_slots, set_hymn
 from chantwright.setting.check import shape_of
 from chantwright.setting.slots import layings
-from chantwright.tones import Tones, load_tones
-
-
-@pytest.fixture(scope="module")
-def books() -> Books:
-    return load_books()
-
-
-@pytest.fixture(scope="module")
-def tones() -> Tones:
-    return load_tones()
+from chantwright.tones import Tones
 
 
 def _all(books: Books) -> list[Formula]:

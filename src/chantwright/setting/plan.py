@@ -11,6 +11,7 @@ stichera.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -181,7 +182,7 @@ def _plan_terms(
             yield "unprepared-close", prices["unprepared-close"]
         if place >= 3 and not any(base in c.degrees for c in past):
             yield "base-untouched", prices["base-untouched"]
-    if new.line is None:
+    if new.line is None or any(new is c for c in past):
         steps = max(0, abs(new.start - before.close) - 2)
         if steps:
             yield "entry", prices["entry"] * steps
@@ -268,12 +269,25 @@ class _Run:
                         (o, _avoided(place, o, others, price))
                         for o in self._options(task, place, entry)
                     ]
-                for option, avoid in options[entry]:
+                here = options[entry]
+                if twin is not None and self._may_return(past[twin], task):
+                    again = past[twin]  # the very music that equal words had before
+                    here = [*here, (again, _avoided(place, again, others, price))]
+                for option, avoid in here:
                     added = self._added(past, option, twin)
                     grown.append(_State(_cost + added, ranked + added + avoid, (*past, option)))
             grown.sort(key=lambda s: s.ranked)
             states = _spread(grown)
         return states
+
+    @staticmethod
+    def _may_return(before: Choice, task: Task) -> bool:
+        """Whether a phrase may take over the music of an earlier one with its words."""
+        if before.line is None or task.fixed is not None:
+            return False
+        ends = ("final", "long")
+        role = before.line.role
+        return role == task.role or (role not in ends and task.role not in ends)
 
     def _options(self, task: Task, place: int, entry: int) -> list[Choice]:
         frame = self.frame
@@ -291,13 +305,16 @@ class _Run:
 
 
 def _spread(grown: Sequence[_State]) -> list[_State]:
-    """Keep the best states, not too many with one last cadence."""
+    """Keep the best states, not too many with the same closes, so that a plan stays open."""
     kept: list[_State] = []
-    seen: dict[str, int] = {}
+    by_cadence: Counter[str] = Counter()
+    by_closes: Counter[tuple[int, ...]] = Counter()
     for state in grown:
-        last = state.choices[-1].cadence
-        if seen.get(last, 0) < _BEAM // 4:
-            seen[last] = seen.get(last, 0) + 1
+        cadence = state.choices[-1].cadence
+        closes = tuple(c.close for c in state.choices[-3:])
+        if by_cadence[cadence] < _BEAM // 4 and by_closes[closes] < _BEAM // 3:
+            by_cadence[cadence] += 1
+            by_closes[closes] += 1
             kept.append(state)
         if len(kept) == _BEAM:
             break
