@@ -198,6 +198,7 @@ def _heading(found: Heading, tones: Tones, options: StaffOptions) -> dict[str, A
         small, width = system.svg, system.width_mm
     return {
         "tone": found.tone,
+        "greek": found.greek,
         "facts": list(found.facts),
         "marks": found.marks,
         "intonation": small,
@@ -228,7 +229,7 @@ def _entry(entry: Entry, tones: Tones, options: StaffOptions) -> dict[str, Any]:
     )
     found = heading(hymn, tones, options)
     data["head"] = _heading(found, tones, small)
-    data["tone"] = entry.tone_text or found.short_tone
+    data["tone"] = entry.tone_text or found.tone
     data["sources"] = list(found.sources)
     if hymn.is_set:
         data["systems"] = [_system(s) for s in lines(hymn, tones, options)]

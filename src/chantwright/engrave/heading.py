@@ -32,8 +32,8 @@ class Heading:
 
     Attributes
     ----------
-    tone, short_tone : str
-        With both names; for the table of contents.
+    tone, greek : str
+        Its names; the Greek one apart, since the bold font draws some of its letters too narrow.
     facts : tuple of str
         Base and sounding pitch, tempo, ison.
     marks : str
@@ -47,7 +47,7 @@ class Heading:
     """
 
     tone: str
-    short_tone: str
+    greek: str
     facts: tuple[str, ...]
     marks: str
     intonation: Hymn | None
@@ -121,7 +121,7 @@ def _tone_names(number: int, tones: Tones) -> tuple[str, str]:
         "",
     )
     short = f"{plain} · {other}" if other else plain
-    return " · ".join(t for t in (short, tone.greek) if t), short
+    return short, tone.greek
 
 
 def heading(hymn: Hymn, tones: Tones, options: StaffOptions) -> Heading:
@@ -150,7 +150,7 @@ def heading(hymn: Hymn, tones: Tones, options: StaffOptions) -> Heading:
     if hymn.tone is None and not hymn.branch:
         return Heading("", "", (), "", None, "", tuple(sources))
     branch = branch_of(hymn, tones)
-    tone, short = _tone_names(hymn.tone or branch.tone, tones)
+    tone, greek = _tone_names(hymn.tone or branch.tone, tones)
     facts = []
     base = hymn.base
     degree = base.degree if base is not None else branch.base
@@ -180,7 +180,7 @@ def heading(hymn: Hymn, tones: Tones, options: StaffOptions) -> Heading:
         if off:
             listed = ", ".join(f"{_name(d, options)} {moria_text(m)}" for d, m in off)
             marks = f"All through, against the keyboard: {listed} moria."
-    return Heading(tone, short, tuple(facts), marks, sung, words, tuple(sources))
+    return Heading(tone, greek, tuple(facts), marks, sung, words, tuple(sources))
 
 
 def accidentals_legend(options: StaffOptions) -> tuple[str, ...]:
