@@ -290,3 +290,12 @@ def test_an_edit_that_cannot_be(name: str) -> None:
     with pytest.raises(ChantError) as caught:
         SLIPS[name]()
     assert caught.value.what and caught.value.remedy
+
+
+@pytest.mark.parametrize(
+    ("stresses", "joined"), [("00", 0), ("02", 2), ("20", 2), ("21", 1), ("12", 1), ("10", 1)]
+)
+def test_the_stronger_stress_is_left_when_syllables_join(stresses: str, joined: int) -> None:
+    # 1 is primary and 2 secondary, the custom of pronouncing dictionaries.
+    hymn = edit.join_syllables(loads(f"a-men\nstress: {stresses}"), "p1s1")
+    assert hymn.phrases[0].syllables[0].stress == joined

@@ -134,3 +134,9 @@ def test_first_lines_with_a_colon_that_are_words(text: str, words: list[str]) ->
     assert [p.text for p in hymn.phrases] == words
     assert hymn.title == ""
     assert loads(dumps(hymn)) == hymn
+
+
+def test_a_blank_line_after_the_first_rubric_begins_no_verse() -> None:
+    assert not loads("title: x\n\n{Stand}\n\nO Lord").phrases[0].verse_start
+    assert not loads("{Stand}\n\nO Lord").phrases[0].verse_start
+    assert loads("O Lord\n\n{Stand}\n\nhear me").phrases[1].verse_start
