@@ -3,7 +3,7 @@
 Run: .venv/bin/python bench/setting_quality.py [--texts N]
 
 Texts are psalms of the King James Bible from the table of the words package, divided by it, in the
-eight default branches. "distinct" is the mean over hymns.
+eight default branches.
 """
 
 from __future__ import annotations
