@@ -299,3 +299,12 @@ def test_the_stronger_stress_is_left_when_syllables_join(stresses: str, joined: 
     # 1 is primary and 2 secondary, the custom of pronouncing dictionaries.
     hymn = edit.join_syllables(loads(f"a-men\nstress: {stresses}"), "p1s1")
     assert hymn.phrases[0].syllables[0].stress == joined
+
+
+def test_ids_that_other_phrases_use_are_not_taken_over() -> None:
+    third = PSALM.phrases[2]
+    edited = edit.replace_phrase(PSALM, "p1", third, third)
+    assert edited.phrases[2:] == PSALM.phrases[1:]
+    assert [p.words for p in edited.phrases[:2]] == [third.words] * 2
+    assert len(set(_ids(edited))) == len(_ids(edited))
+    assert edit.replace_phrase(PSALM, "p3", third) == PSALM

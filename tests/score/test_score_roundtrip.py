@@ -137,6 +137,8 @@ UNSOUND = {
     "no such tone": Hymn(tone=9),
     "tempo of nothing": Hymn(tempo=0),
     "branch with a blank": Hymn(branch="t1 slow"),
+    "scale with a blank": Hymn(phrases=(Phrase(text="a", scale="soft chromatic"),)),
+    "scale without a name": Hymn(phrases=(Phrase(text="a", scale=""),)),
     "no language": Hymn(language=""),
     "base beyond hearing": Hymn(base=Base(1, 30_000.0)),
     "base that is no number": Hymn(base=Base(1, float("nan"))),
