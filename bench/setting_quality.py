@@ -2,7 +2,7 @@
 
 Run: .venv/bin/python bench/setting_quality.py [--texts N]
 
-Texts are psalms of the King James Bible from the table of the words package, divided by it, in the
+Texts are psalms of the King James Bible, divided by the words package, set in the
 eight default branches.
 """
 
