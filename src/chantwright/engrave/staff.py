@@ -77,6 +77,7 @@ def _engraver(options: StaffOptions, width: float, seed: int, *, endless: bool) 
         "pageWidth": max(100, min(_WIDEST, round(width))),
         "spacingLinear": 0.2,
         "spacingNonLinear": 0.55,
+        "svgFormatRaw": True,
         "unit": _UNIT,
         "xmlIdSeed": seed,
     }
