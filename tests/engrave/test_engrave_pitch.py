@@ -22,6 +22,7 @@ def test_names_the_keys_of_the_keyboard(hz: float, name: str) -> None:
 def test_says_cents_in_words() -> None:
     assert pitch_name(440 * 2 ** (4 / 1200)) == ("A4", 4)
     assert pitch_words(146.83) == "D3 (re), 146.8 Hz"
+    assert pitch_words(146.83, fixed=False) == "D3, 146.8 Hz"
     assert "3 cents low" in pitch_words(146.83 * 2 ** (-3 / 1200))
     assert pitch_name(432, a4=432) == ("A4", 0)
 

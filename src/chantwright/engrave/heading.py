@@ -155,7 +155,9 @@ def heading(hymn: Hymn, tones: Tones, options: StaffOptions) -> Heading:
     base = hymn.base
     degree = base.degree if base is not None else branch.base
     if base is not None:
-        facts.append(f"Base {_name(degree, options)} sounds as {pitch_words(base.hz)}")
+        # With re mi fa under the notes, "(re)" beside the pitch would say two things at once.
+        sounds = pitch_words(base.hz, fixed=options.letters != "western")
+        facts.append(f"Base {_name(degree, options)} sounds as {sounds}")
     else:
         facts.append(f"Base {_name(degree, options)}, at a pitch that is comfortable for all")
     style = tones.styles.get(hymn.style or branch.style)

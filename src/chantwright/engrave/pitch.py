@@ -56,8 +56,16 @@ def pitch_name(hz: float, *, a4: float = 440.0) -> tuple[str, int]:
     return f"{_NAMES[key % 12]}{key // 12 - 1}", cents
 
 
-def pitch_words(hz: float, *, a4: float = 440.0) -> str:
-    """Say a pitch in a heading: ``D3 (re), 146.8 Hz`` with the cents when there are any."""
+def pitch_words(hz: float, *, a4: float = 440.0, fixed: bool = True) -> str:
+    """Say a pitch in a heading: ``D3 (re), 146.8 Hz`` with the cents when there are any.
+
+    Parameters
+    ----------
+    hz, a4 : float
+        As in `pitch_name`.
+    fixed : bool
+        Whether to add the fixed do re mi name. Leave it out where re already names a degree.
+    """
     name, cents = pitch_name(hz, a4=a4)
     key, _ = _nearest(hz, a4)
     off = ""
@@ -65,4 +73,5 @@ def pitch_words(hz: float, *, a4: float = 440.0) -> str:
         off = (
             f", {abs(cents)} cent{'s' if abs(cents) != 1 else ''} {'high' if cents > 0 else 'low'}"
         )
-    return f"{name} ({_WESTERN[key % 12]}){off}, {hz:.1f} Hz"
+    solfege = f" ({_WESTERN[key % 12]})" if fixed else ""
+    return f"{name}{solfege}{off}, {hz:.1f} Hz"
