@@ -13,7 +13,7 @@ between the glides the pitch is exact. A phrase begins on its pitch, without a s
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
@@ -321,7 +321,6 @@ def contour(
     glide: float = GLIDE,
     vibrato: float = 0.0,
     across: bool = False,
-    notes: Iterable[NoteEvent] | None = None,
 ) -> Contour:
     """Join notes into a line of pitch.
 
@@ -336,10 +335,8 @@ def contour(
     across : bool
         Glide from phrase to phrase too (for a drone that sings along). Otherwise the pitch steps
         in the middle of the silence.
-    notes : iterable of NoteEvent, optional
-        Take these instead of the phrases' own.
     """
-    events = list(notes) if notes is not None else [n for p in phrases for n in p.notes]
+    events = [n for p in phrases for n in p.notes]
     firsts = {p.notes[0].id for p in phrases if p.notes}
     at, half = [], []
     for left, right in pairwise(events):
@@ -363,7 +360,3 @@ def contour(
         tuple(spans),
         vibrato,
     )
-
-
-PitchLine = Callable[[Array], Array]
-"""Seconds -> Hz."""
