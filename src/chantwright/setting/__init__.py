@@ -1,7 +1,7 @@
 """Words set to the formulas of a tone."""
 
 from chantwright.setting.book import Book, Books, Formula, load_books
-from chantwright.setting.check import Finding, check_books
+from chantwright.setting.check import check_books
 from chantwright.setting.intonation import intonation_notes
 from chantwright.setting.ison import ISON_LEVELS, lay_ison
 from chantwright.setting.report import describe, syllable_text, to_json
@@ -14,7 +14,6 @@ __all__ = [
     "Book",
     "Books",
     "Figure",
-    "Finding",
     "Formula",
     "Setting",
     "Slot",

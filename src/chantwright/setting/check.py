@@ -8,44 +8,20 @@ never a step away from a note on which everybody rests.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
 
-from chantwright.errors import ChantError, Where
+from chantwright.errors import ChantError
 from chantwright.rows import CONFIDENCE, Row, Rows
 from chantwright.setting.book import Book, Books, Formula, book_rows, load_books, read_books
 from chantwright.setting.slots import Slot
-from chantwright.tones import Branch, Tones, load_tones
+from chantwright.tones import Branch, Finding, Tones, load_tones
 from chantwright.tuning import degree_name
 
-__all__ = ["Finding", "check_books", "shape_of"]
+__all__ = ["check_books", "shape_of"]
 
 _LEAP = 3
 _NEEDED = ("medial", "full", "final", "long")
 _SHAPES = ("1", "10", "100", "11")
-
-
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """Something wrong or doubtful.
-
-    Attributes
-    ----------
-    level : str
-        ``wrong`` or ``doubtful``.
-    where : Where
-        File and line.
-    sentence : str
-        What it is.
-    remedy : str
-        What to do.
-    """
-
-    level: Literal["wrong", "doubtful"]
-    where: Where
-    sentence: str
-    remedy: str = ""
 
 
 def shape_of(slots: Sequence[Slot]) -> str:
