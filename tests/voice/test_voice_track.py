@@ -191,6 +191,27 @@ def test_nothing_is_held_where_the_score_holds_nothing() -> None:
     assert last == pytest.approx(first, rel=0.2)
 
 
+def test_the_ison_glides_when_it_moves_and_never_starts_with_a_jerk() -> None:
+    held = tuple(Syllable("a", notes=(Note(1, Fraction(3)),), ison=i) for i in (1, 4))
+    hymn = Hymn("x", 1, language="la", tempo=60, base=Base(1, 150.0), phrases=(Phrase(held),))
+    track = sing(hymn, TONES, replace(BARE, mode="drone"))
+    # The first harmonic alone, and how fast its phase turns: the pitch at every sample.
+    band = signal.butter(10, 225, "low", fs=RATE, output="sos")
+    first = signal.hilbert(signal.sosfiltfilt(band, track.samples.astype(np.float64)))
+    change = round((0.25 + 3) * RATE)
+    pitch = np.diff(np.unwrap(np.angle(first))) * RATE / (2 * np.pi)
+    near = pitch[change - RATE // 8 : change + RATE // 8]
+    upper = 150.0 * 2 ** (30 / 72)  # pa to di is 30 moria, a fourth of 500 cents
+    moving = np.count_nonzero((near > 155) & (near < upper - 5)) / RATE
+    assert 0.06 < moving < 0.12
+    assert near.min() > 145
+    assert near.max() < upper + 5
+    level = np.abs(first[: RATE // 2])
+    full = np.median(np.abs(first[RATE : 2 * RATE]))
+    rise = (np.argmax(level > 0.9 * full) - np.argmax(level > 0.1 * full)) / RATE
+    assert 0.05 < rise < 0.25
+
+
 def test_a_hymn_without_ison_is_held_on_the_base() -> None:
     hymn = listening.psalm(TONES)
     bare = replace(
