@@ -15,6 +15,7 @@ import re
 import unicodedata
 from collections.abc import Callable
 
+from chantwright.words.layout import meant_line_ends
 from chantwright.words.lexicon import Lists
 from chantwright.words.tracked import Tracked
 
@@ -68,6 +69,7 @@ def clean(raw: str, lists: Lists, known: Callable[[str], bool], language: str = 
     _letters(text)
     _rubrics(text, lists)
     _marks(text, known)
+    _line_ends(text)
     _numbers(text)
     if language == "en":
         _capitals(text)
@@ -75,6 +77,19 @@ def clean(raw: str, lists: Lists, known: Callable[[str], bool], language: str = 
     _brackets(text)
     _strange(text)
     return text
+
+
+def _line_ends(t: Tracked) -> None:
+    """Line ends that are meant become bars."""
+    meant = set(meant_line_ends(t.text))
+
+    def bar(found: re.Match[str]) -> str | None:
+        if found.end() - 1 not in meant:
+            return None
+        before = t.text[: found.start()].rstrip("”’\"')]")
+        return " ||\n" if before.endswith((".", ";", ":", "!", "?", "…")) else " |\n"
+
+    t.sub(r"[ ]*\n", bar, "line end", "taken as the end of a phrase")
 
 
 def _letters(t: Tracked) -> None:

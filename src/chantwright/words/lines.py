@@ -13,6 +13,7 @@ from chantwright.words.english import read_english
 from chantwright.words.lexicon import load_lists
 from chantwright.words.phrasing import Span, split
 from chantwright.words.reading import known
+from chantwright.words.source import source_text
 from chantwright.words.text import Change, Text, Word
 from chantwright.words.tokens import tokens
 
@@ -130,8 +131,9 @@ def divide(hymn: Hymn, overrides: Iterable[Path] = ()) -> Hymn:
     """Divide the words of a hymn that has words alone.
 
     Phrases that are divided already stay as they are. A phrase of words may become several: its
-    bars and verses decide, then sense and length. A cadence, scale, rubric or verse start that
-    the phrase has already is kept at its edge.
+    bars and verses decide, then sense and length. A hymn of words alone is read as one text, so
+    that lines wrapped by a page are joined first (`chantwright.words.layout`). A cadence, scale,
+    rubric or verse start that the phrase has already is kept at its edge.
 
     Parameters
     ----------
@@ -151,6 +153,9 @@ def divide(hymn: Hymn, overrides: Iterable[Path] = ()) -> Hymn:
         As `read_words`; the word is named.
     """
     paths = tuple(overrides)
+    if _plain(hymn):
+        whole = read_words(source_text(hymn), language=hymn.language, overrides=paths)
+        return number(replace(hymn, phrases=to_phrases(whole)))
     done: list[Phrase] = []
     last = len(hymn.phrases) - 1
     for i, phrase in enumerate(hymn.phrases):
@@ -160,6 +165,16 @@ def divide(hymn: Hymn, overrides: Iterable[Path] = ()) -> Hymn:
         own = to_phrases(read_words(phrase.text, language=hymn.language, overrides=paths))
         done += _dressed(own, phrase, hymn.phrases[i + 1] if i < last else None)
     return number(replace(hymn, phrases=tuple(done)))
+
+
+def _plain(hymn: Hymn) -> bool:
+    """Whether the hymn is words alone, so that they can be read as one text."""
+    return bool(hymn.phrases) and all(
+        p.text.strip()
+        and not (p.syllables or p.scale or p.rest or p.remarks)
+        and p.cadence != "long"
+        for p in hymn.phrases
+    )
 
 
 def _dressed(own: Sequence[Phrase], phrase: Phrase, following: Phrase | None) -> list[Phrase]:

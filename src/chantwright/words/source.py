@@ -27,6 +27,6 @@ def source_text(hymn: Hymn) -> str:
     for phrase in hymn.phrases:
         if phrase.verse_start and lines:
             lines.append("")
-        rubric = f"{{{phrase.rubric}}} " if phrase.rubric else ""
-        lines.append(f"{rubric}{phrase.words}{_BARS.get(phrase.cadence, ' |||')}")
+        lines += [f"{{{line}}}" for line in phrase.rubric.split("\n") if line]
+        lines.append(f"{phrase.words}{_BARS.get(phrase.cadence, ' |||')}")
     return "\n".join(lines)
