@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from chantwright.errors import ChantError
-from chantwright.parish import Singer, choose_base, note_hz
+from chantwright.parish import Singer, choose_base, choose_common_base, note_hz
 from chantwright.score import Hymn, Note, Phrase, Syllable
 from chantwright.tones import load_tones
 
@@ -148,3 +148,18 @@ def test_order_of_singers_does_not_matter() -> None:
     h = hymn([0, 1, 4, 3, 2, 1])
     answers = {choose_base(h, TONES, list(p)).base.hz for p in itertools.permutations(group)}
     assert len(answers) == 1
+
+
+def test_hymns_of_one_branch_share_a_base_and_the_longer_weighs_more() -> None:
+    # Common practice: neighbouring hymns of a tone keep their pitch, for the ison holders' sake.
+    man = Singer("M", "man", note_hz("A2"), note_hz("D4"))
+    low, high = hymn([0, 1, 0, 1]), hymn([5, 6, 7, 6] * 20)
+    together = choose_common_base([low, high], TONES, [man])
+    assert together[0].base == together[1].base
+    alone = [choose_base(h, TONES, [man]).base.hz for h in (low, high)]
+    assert min(alone) <= together[0].base.hz <= max(alone)
+    assert abs(math.log(together[0].base.hz / alone[1])) < abs(
+        math.log(together[0].base.hz / alone[0])
+    )
+    with pytest.raises(ChantError, match="different branches"):
+        choose_common_base([low, hymn([5, 6], branch="t5.heirmologic")], TONES, [man])

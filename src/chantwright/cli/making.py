@@ -141,7 +141,9 @@ def print_verb(
 @click.option(
     "--pace", type=click.FloatRange(0.4, 1.5), default=1.0, help="Pace: 0.7 for learners."
 )
-@click.option("--voice", type=click.Choice(["low", "high"]), default="low", show_default=True)
+@click.option(
+    "--voice", type=click.Choice(["low", "high", "child"]), default="low", show_default=True
+)
 @tone_options
 @singers_options
 @parish_option

@@ -4,7 +4,7 @@ from chantwright.parish.folder import LETTERS, PAPERS, ParishFolder, open_folder
 from chantwright.parish.founding import copy_demo, demo_date, found_folder
 from chantwright.parish.order import Piece, Session, gather, singers_of
 from chantwright.parish.paper import tone_text, weekend_booklet
-from chantwright.parish.pitch import Fit, PitchChoice, choose_base
+from chantwright.parish.pitch import Fit, PitchChoice, choose_base, choose_common_base
 from chantwright.parish.plan import Plan, PlanLine, read_plan, write_plan
 from chantwright.parish.singable import (
     Knowledge,
@@ -32,6 +32,7 @@ __all__ = [
     "Singable",
     "Singer",
     "choose_base",
+    "choose_common_base",
     "copy_demo",
     "demo_date",
     "found_folder",

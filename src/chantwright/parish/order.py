@@ -9,6 +9,7 @@ from datetime import date
 from chantwright.almanac import ServiceDay, SungItem, items, week
 from chantwright.errors import ChantError, Where
 from chantwright.parish.folder import ParishFolder
+from chantwright.parish.pitch import choose_common_base
 from chantwright.parish.plan import (
     LESSON,
     Plan,
@@ -157,12 +158,14 @@ def gather(
     )
     plans = _plans(folder, days)
     total = sum(1 for plan, _ in plans for line in plan.lines if line.file)
-    sessions, missing, warnings = [], [], []
+    sessions: list[Session] = []
+    missing: list[str] = []
+    warnings: list[str] = []
     number = 0
     first: dict[tuple[str, int | None], tuple[int, str]] = {}
     for plan, service in plans:
         sung = {} if service is None else _by_item(service, folder)
-        pieces = []
+        pieces: list[Piece] = []
         for line in plan.lines:
             item = sung.get(line.item)
             title = item.title if item else line.item
@@ -195,14 +198,35 @@ def gather(
                 singable = make_singable(hymn, knowledge, singers, tone=tone, ison=folder.ison)
             except ChantError as exc:
                 raise _in_file(exc, name) from None
-            if singable.pitch is not None:
-                warnings += [f"{hymn.title}: {w}" for w in singable.pitch.warnings]
             pieces.append(Piece(number, title, _why(item, line, singable.hymn), singable, name))
+        pieces = _sharing(pieces, knowledge.tones, singers)
+        warnings += [
+            f"{p.singable.hymn.title}: {sentence}"
+            for p in pieces
+            if p.singable is not None and p.singable.pitch is not None
+            for sentence in p.singable.pitch.warnings
+        ]
         heading = service.title if service is not None else plan.title or "For the class"
         sessions.append(
             Session(plan.service, heading, plan.civil_date, service, tuple(pieces), plan.file)
         )
     return tuple(sessions), tuple(missing), tuple(warnings)
+
+
+def _sharing(pieces: list[Piece], tones: Tones, singers: Sequence[Singer]) -> list[Piece]:
+    """Give the hymns of one branch in a service one base; a base written in a file stays."""
+    free: dict[str, list[int]] = {}
+    for place, piece in enumerate(pieces):
+        if piece.singable is not None and piece.singable.pitch is not None:
+            free.setdefault(str(piece.singable.hymn.branch), []).append(place)
+    done = list(pieces)
+    for places in free.values():
+        ready = [s for i in places if (s := pieces[i].singable) is not None]
+        choices = choose_common_base([s.hymn for s in ready], tones, singers)
+        for i, singable, choice in zip(places, ready, choices, strict=True):
+            pitched = replace(singable, hymn=replace(singable.hymn, base=choice.base), pitch=choice)
+            done[i] = replace(pieces[i], singable=pitched)
+    return done
 
 
 def _in_file(exc: ChantError, name: str) -> ChantError:
@@ -219,8 +243,8 @@ def _why_not(item: SungItem | None) -> str:
 def _why(item: SungItem | None, line: PlanLine, hymn: Hymn) -> str:
     if line.tone is not None:
         return f"tone {line.tone}: written in the plan"
-    if item is None:
-        return f"tone {hymn.tone}"
+    if item is None:  # a lesson: its own line names it
+        return ""
     if item.tone is not None and item.tone != hymn.tone:
         return f"tone {hymn.tone}: written in the hymn file"
     return item.reason

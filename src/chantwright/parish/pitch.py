@@ -31,7 +31,7 @@ from chantwright.score import UNISON, Base, Hymn, walk
 from chantwright.tones import Branch, Tones
 from chantwright.tuning import Scale
 
-__all__ = ["Fit", "PitchChoice", "choose_base", "span_of"]
+__all__ = ["Fit", "PitchChoice", "choose_base", "choose_common_base", "span_of"]
 
 LOWEST_BASE_HZ, HIGHEST_BASE_HZ = 65.0, 520.0
 GRID_CENTS = 100.0
@@ -166,47 +166,27 @@ def _discomfort(cents: Array, beats: Array, bases: Array, singer: Singer) -> Arr
     return discomfort
 
 
-def choose_base(
-    hymn: Hymn,
-    tones: Tones,
-    singers: Sequence[Singer],
-    *,
-    grid_cents: float = GRID_CENTS,
-) -> PitchChoice:
-    """Choose the base pitch of a hymn for a group.
-
-    Parameters
-    ----------
-    hymn : Hymn
-        Set, with a branch.
-    tones : Tones
-        For the branch and its scale.
-    singers : sequence of Singer
-        At least one.
-    grid_cents : float
-        Step between candidate bases, counted from A4 = 440 Hz; 100 gives keyboard pitches.
-
-    Returns
-    -------
-    PitchChoice
-        The best base, how it lies for every singer, and who would leave the comfortable range.
-
-    Raises
-    ------
-    ChantError
-        If there is no melody, no branch or nobody to sing.
-    """
-    if not singers:
-        raise ChantError("there is nobody to choose a pitch for.", remedy="Name a singer or group.")
-    if hymn.branch is None:
-        raise ChantError(f"“{hymn.title}” has no tone yet.", remedy="Set it first.")
-    branch = tones.branch(hymn.branch)
-    scale = tones.scales[branch.scale]
-    cents, beats = span_of(hymn, branch, scale)
+def _grid(grid_cents: float) -> Array:
+    """Candidate bases in cents from A4."""
     edges = [1200 * np.log2(f / 440.0) for f in (LOWEST_BASE_HZ, HIGHEST_BASE_HZ)]
     steps = np.arange(np.ceil(edges[0] / grid_cents), np.floor(edges[1] / grid_cents) + 1)
     bases: Array = steps.astype(np.float64) * grid_cents
+    return bases
 
+
+def _branch(hymn: Hymn, tones: Tones) -> Branch:
+    if hymn.branch is None:
+        raise ChantError(f"“{hymn.title}” has no tone yet.", remedy="Set it first.")
+    return tones.branch(hymn.branch)
+
+
+def _costs(
+    hymn: Hymn, tones: Tones, singers: Sequence[Singer], bases: Array
+) -> tuple[list[Array], Array]:
+    """Discomfort of every singer by octave and base, and of the whole group by base."""
+    branch = _branch(hymn, tones)
+    scale = tones.scales[branch.scale]
+    cents, beats = span_of(hymn, branch, scale)
     with_men = any(s.voice == "man" for s in singers)
     costs = [
         np.array([_discomfort(cents, beats, bases + 1200.0 * k, s) for k in _octaves(s, with_men)])
@@ -218,17 +198,77 @@ def choose_base(
     if ison_cents.size:
         ison = [_strain(ison_cents, ison_beats, bases, s) for s in holders]
         total = total + ISON_WEIGHT * np.array(ison).mean(axis=0)
-    best = int(np.argmin(total))
-    base_hz = float(440.0 * 2 ** (bases[best] / 1200))
+    return costs, total
 
-    fits = []
-    warnings = []
-    for singer, cost in zip(singers, costs, strict=True):
-        octave_taken = _octaves(singer, with_men)[int(np.argmin(cost[:, best]))]
-        fit = _fit(singer, octave_taken, bases[best], cents, beats)
-        fits.append(fit)
-        warnings += _warnings(fit)
-    return PitchChoice(Base(branch.base, base_hz), float(total[best]), tuple(fits), tuple(warnings))
+
+def choose_common_base(
+    hymns: Sequence[Hymn],
+    tones: Tones,
+    singers: Sequence[Singer],
+    *,
+    grid_cents: float = GRID_CENTS,
+) -> tuple[PitchChoice, ...]:
+    """Choose one base for several hymns of one branch, so that the ison holders keep their place.
+
+    Parameters
+    ----------
+    hymns : sequence of Hymn
+        Set, all of the same branch; each weighs as much as it lasts.
+    tones : Tones
+        For the branch and its scale.
+    singers : sequence of Singer
+        At least one.
+    grid_cents : float
+        Step between candidate bases, counted from A4 = 440 Hz; 100 gives keyboard pitches.
+
+    Returns
+    -------
+    tuple of PitchChoice
+        One a hymn, all on the same base, each saying how it lies for every singer.
+
+    Raises
+    ------
+    ChantError
+        If there is no melody, no branch, nobody to sing, or the branches differ.
+    """
+    if not singers:
+        raise ChantError("there is nobody to choose a pitch for.", remedy="Name a singer or group.")
+    if not hymns:
+        return ()
+    branch = _branch(hymns[0], tones)
+    if any(h.branch != branch.id for h in hymns):
+        raise ChantError(
+            "hymns of different branches cannot share one base.",
+            remedy="Choose it branch by branch.",
+        )
+    bases = _grid(grid_cents)
+    found = [_costs(h, tones, singers, bases) for h in hymns]
+    lengths = np.array([float(h.beats) for h in hymns])
+    whole = np.average(np.array([total for _, total in found]), axis=0, weights=lengths)
+    best = int(np.argmin(whole))
+    base = Base(branch.base, float(440.0 * 2 ** (bases[best] / 1200)))
+    with_men = any(s.voice == "man" for s in singers)
+    choices = []
+    for hymn, (costs, total) in zip(hymns, found, strict=True):
+        span = span_of(hymn, branch, tones.scales[branch.scale])
+        fits = tuple(
+            _fit(s, _octaves(s, with_men)[int(np.argmin(c[:, best]))], bases[best], *span)
+            for s, c in zip(singers, costs, strict=True)
+        )
+        warnings = tuple(sentence for fit in fits for sentence in _warnings(fit))
+        choices.append(PitchChoice(base, float(total[best]), fits, warnings))
+    return tuple(choices)
+
+
+def choose_base(
+    hymn: Hymn,
+    tones: Tones,
+    singers: Sequence[Singer],
+    *,
+    grid_cents: float = GRID_CENTS,
+) -> PitchChoice:
+    """Choose the base pitch of one hymn for a group; see `choose_common_base`."""
+    return choose_common_base([hymn], tones, singers, grid_cents=grid_cents)[0]
 
 
 def _fit(singer: Singer, octave: int, base: float, cents: Array, beats: Array) -> Fit:
