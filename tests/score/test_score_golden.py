@@ -58,7 +58,7 @@ def test_the_evening_psalm() -> None:
     assert ear.syllables[2].notes == (Note(3, Fraction(1, 3)), Note(3 + 1, Fraction(2, 3)))
     assert prayer.syllables[1].notes == (Note(-1),)
     assert prayer.syllables[9].notes == ()
-    assert prayer.scale == "soft-chromatic.di"
+    assert prayer.scale == "soft_chromatic"
     assert not hymn.is_set
     assert len(list(walk(hymn))) == 7 + 6 + 7 + 14
 

@@ -12,6 +12,7 @@ from chantwright.cli.frame import FAILED, echo_json
 from chantwright.cli.options import folder_of, json_option, parish_option
 from chantwright.setting import check_books
 from chantwright.tones import check as check_tones
+from chantwright.tones.finding import of_error
 
 __all__ = ["check_verb", "week_verb"]
 
@@ -57,13 +58,17 @@ def week_verb(
 @parish_option
 @json_option
 def check_verb(parish: Path | None, as_json: bool) -> None:
-    """Look through all tones, scales and formulas, and your parish's own rows, for mistakes.
+    """Look through all tones, scales, formulas and feasts, and your parish's own rows, for mistakes.
 
     Ends with code 1 where something is wrong; doubts alone do not count as wrong.
     """
     folder = folder_of(parish)
     overrides = folder.overrides if folder else ()
-    findings = [*check_tones(overrides), *check_books(overrides)]
+    findings = [
+        *check_tones(overrides),
+        *check_books(overrides),
+        *(of_error(error) for error in almanac.check(overrides)),
+    ]
     wrong = [f for f in findings if f.level == "wrong"]
     if as_json:
         echo_json(
