@@ -13,7 +13,7 @@ from pathlib import Path
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 
 from chantwright import safefile
-from chantwright.engrave import StaffOptions, pitch_name, systems
+from chantwright.engrave import StaffOptions, lines, pitch_name
 from chantwright.parish import LETTERS, Piece, Prepared, tone_text
 from chantwright.tones import Tones
 from chantwright.tuning import degree_name
@@ -21,6 +21,16 @@ from chantwright.tuning import degree_name
 __all__ = ["write_page"]
 
 _MIME = {".opus": "audio/ogg; codecs=opus", ".mp3": "audio/mpeg", ".flac": "audio/flac"}
+
+
+# A narrow cut, so that the words stay readable on a telephone held upright.
+WIDTH_MM, WORDS_PT = 100.0, 15.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Picture:
+    source: str
+    percent: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +49,7 @@ class _Line:
     tone: str = ""
     base: str = ""
     words: tuple[str, ...] = ()
-    pictures: tuple[str, ...] = ()
+    pictures: tuple[_Picture, ...] = ()
     sounds: tuple[_Sound, ...] = ()
     hymn_file: str = ""
 
@@ -71,7 +81,10 @@ def _line(piece: Piece, tones: Tones, options: StaffOptions) -> _Line:
         tone,
         base,
         tuple(p.words for p in hymn.phrases),
-        tuple(_picture(svg) for svg in systems(hymn, tones, options)),
+        tuple(
+            _Picture(_picture(line.svg), min(100.0, round(100 * line.width_mm / WIDTH_MM, 1)))
+            for line in lines(hymn, tones, options)
+        ),
         sounds,
         piece.hymn_file,
     )
@@ -99,7 +112,9 @@ def write_page(prepared: Prepared, tones: Tones) -> Path:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    options = StaffOptions(letters=LETTERS[prepared.folder.letters])
+    options = StaffOptions(
+        letters=LETTERS[prepared.folder.letters], width_mm=WIDTH_MM, words_pt=WORDS_PT
+    )
     sessions = [
         {
             "title": session.title,

@@ -51,7 +51,7 @@ class Change:
         place = f"line {self.line}: " if self.line else ""
         now = f"“{self.after}”" if self.after else "left out"
         tail = f" ({self.note})" if self.note else ""
-        return f"{place}{self.kind}: “{self.before}” → {now}{tail}"
+        return f"{place}{self.kind}: “{self.before}” → {now}{tail}".replace("\n", "↵")
 
 
 @dataclass(frozen=True, slots=True)
