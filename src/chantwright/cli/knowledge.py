@@ -58,7 +58,7 @@ def week_verb(
 @parish_option
 @json_option
 def check_verb(parish: Path | None, as_json: bool) -> None:
-    """Look through all tones, scales, formulas and feasts, and your parish's own rows, for mistakes.
+    """Look through all tones, scales, formulas and feasts, and your own rows, for mistakes.
 
     Ends with code 1 where something is wrong; doubts alone do not count as wrong.
     """

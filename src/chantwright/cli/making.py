@@ -30,7 +30,7 @@ from chantwright.parish import (
     tone_text,
 )
 from chantwright.score import Hymn
-from chantwright.voice import MODES, TrackOptions, sing, write_track
+from chantwright.voice import INTONATIONS, MODES, TrackOptions, sing, write_track
 
 __all__ = ["print_verb", "sing_verb"]
 
@@ -142,7 +142,25 @@ def print_verb(
     "--pace", type=click.FloatRange(0.4, 1.5), default=1.0, help="Pace: 0.7 for learners."
 )
 @click.option(
-    "--voice", type=click.Choice(["low", "high", "child"]), default="low", show_default=True
+    "--intonation",
+    type=click.Choice(list(INTONATIONS)),
+    default="short",
+    show_default=True,
+    help="The few notes before the hymn.",
+)
+@click.option(
+    "--count-in",
+    type=click.IntRange(0, 8),
+    default=4,
+    show_default=True,
+    help="Ticks before the hymn begins.",
+)
+@click.option(
+    "--voice",
+    help="Who sings.",
+    type=click.Choice(["low", "high", "child"]),
+    default="low",
+    show_default=True,
 )
 @tone_options
 @singers_options
@@ -152,6 +170,8 @@ def sing_verb(
     out: Path | None,
     part: str,
     pace: float,
+    intonation: str,
+    count_in: int,
     voice: str,
     tone: int | None,
     branch: str | None,
@@ -168,6 +188,10 @@ def sing_verb(
     people = the_singers(knowledge.tones, folder, group, singers)
     hymn = _ready(file, knowledge, people, tone, branch, folder)
     target = out or Path("recording.opus" if file == "-" else Path(file).stem + ".opus")
-    track = sing(hymn, knowledge.tones, TrackOptions(mode=part, pace=pace, voice=voice))
+    track = sing(
+        hymn,
+        knowledge.tones,
+        TrackOptions(mode=part, pace=pace, voice=voice, intonation=intonation, count_in=count_in),
+    )
     write_track(track, target, {"title": hymn.title})
     click.echo(f"Written to {target} ({len(track.samples) / track.rate:.0f} seconds)")
