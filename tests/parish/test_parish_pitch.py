@@ -74,7 +74,7 @@ def brute(h: Hymn, singers: list[Singer]) -> float:
         return strain(pitches, base, s) + 0.15 / 12 * pull
 
     best = math.inf
-    for base in range(-3300, 301, 100):
+    for base in range(-3300, 201, 100):  # 65 to 494 Hz: the keyboard notes that are tried
         total = sum(
             min(cost(base + 1200 * k, s) for k in ((0, 1) if men and s.voice != "man" else (0,)))
             for s in singers
@@ -163,3 +163,12 @@ def test_hymns_of_one_branch_share_a_base_and_the_longer_weighs_more() -> None:
     )
     with pytest.raises(ChantError, match="different branches"):
         choose_common_base([low, hymn([5, 6], branch="t5.heirmologic")], TONES, [man])
+
+
+def test_the_edges_of_the_grid_are_the_keyboards() -> None:
+    # ISO 16: C2 = 65.4 Hz and B4 = 493.9 Hz are the first and last notes between 65 and 520 Hz
+    # whose neighbours lie outside (B1 = 61.7, C5 = 523.3).
+    high = Singer("H", "woman", note_hz("C6"), note_hz("D6"))
+    low = Singer("L", "man", 51.0, 55.0)
+    assert choose_base(hymn([1]), TONES, [high]).base.hz == pytest.approx(note_hz("B4"))
+    assert choose_base(hymn([1]), TONES, [low]).base.hz == pytest.approx(note_hz("C2"))
