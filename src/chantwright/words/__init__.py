@@ -8,6 +8,7 @@ The teacher's marks always win: see ``docs/words.md``.
 """
 
 from chantwright.words.lines import divide, read_words, to_phrases
+from chantwright.words.marking import marked
 from chantwright.words.psalter import psalm
 from chantwright.words.source import source_text
 from chantwright.words.text import Change, Syl, Text, Word
@@ -18,6 +19,7 @@ __all__ = [
     "Text",
     "Word",
     "divide",
+    "marked",
     "psalm",
     "read_words",
     "source_text",

@@ -288,6 +288,6 @@ def _strange(t: Tracked) -> None:
         "unknown sign",
         "it cannot be sung",
     )
-    t.sub(r"(?<![^\W\d_])[·‿]+|[·‿]+(?![^\W\d_])", "", "stray mark", "it stands in no word")
+    t.sub(r"(?<![^\W\d_-])[·‿]+|[·‿]+(?![^\W\d_])", "", "stray mark", "it stands in no word")
     # a brace without its partner
     t.sub(r"\{(?![^{}]*\})|\}", "", "brace without its partner", "a rubric is written { ... }")

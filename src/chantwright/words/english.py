@@ -139,7 +139,6 @@ def _word(token: Token, previous: Word | None, lists: Lists, file: str) -> Word:
         bar=token.bar,
         keep=token.keep,
         verse_start=token.verse_start,
-        line_end=token.line_end,
         rubric=token.rubric,
         fixed=fixed,
     )

@@ -11,10 +11,10 @@ from chantwright.score import Hymn, Phrase, Place, Syllable, number
 from chantwright.words.cleaning import clean
 from chantwright.words.english import read_english
 from chantwright.words.lexicon import load_lists
-from chantwright.words.phrasing import Span, split
+from chantwright.words.phrasing import Span, split, split_words
 from chantwright.words.reading import known
 from chantwright.words.source import source_text
-from chantwright.words.text import Change, Text, Word
+from chantwright.words.text import Text, Word
 from chantwright.words.tokens import tokens
 
 __all__ = ["divide", "read_words", "to_phrases"]
@@ -61,7 +61,8 @@ def read_words(
     if not found:
         raise _nothing(raw, cleaned.text, file)
     words = read_english(found, lists, file)
-    return Text(words, cleaned.changes, tongue, file)
+    _, long = split_words(words, lists)
+    return Text(words, (*cleaned.changes, *long), tongue, file)
 
 
 def _nothing(raw: str, left: str, file: str) -> ChantError:
@@ -93,8 +94,7 @@ def to_phrases(text: Text) -> tuple[Phrase, ...]:
     tuple of Phrase
         Without ids.
     """
-    spans, _ = split(text)
-    return tuple(_phrase(text.words, span) for span in spans)
+    return tuple(_phrase(text.words, span) for span in split(text))
 
 
 def _phrase(words: Sequence[Word], span: Span) -> Phrase:
@@ -197,8 +197,3 @@ def _dressed(own: Sequence[Phrase], phrase: Phrase, following: Phrase | None) ->
             cadence = "full" if following.verse_start or stops else "medial"
     pieces[-1] = replace(end, cadence=cadence, rest=phrase.rest)
     return pieces
-
-
-def changes_of(text: Text) -> tuple[Change, ...]:
-    """Everything that was changed: in reading, and in splitting against the teacher's bars."""
-    return (*text.changes, *split(text)[1])

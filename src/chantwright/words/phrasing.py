@@ -28,7 +28,7 @@ from chantwright.words.lexicon import Lists, load_lists
 from chantwright.words.stress import key
 from chantwright.words.text import Change, Text, Word
 
-__all__ = ["LONGEST", "Span", "forbidden", "split"]
+__all__ = ["LONGEST", "Span", "forbidden", "split", "split_words"]
 
 LONGEST = 16
 FORBIDDEN = 100.0
@@ -70,7 +70,7 @@ class Span:
         }
 
 
-def split(text: Text, lists: Lists | None = None) -> tuple[tuple[Span, ...], tuple[Change, ...]]:
+def split(text: Text, lists: Lists | None = None) -> tuple[Span, ...]:
     """Split a text into phrases.
 
     Parameters
@@ -82,11 +82,14 @@ def split(text: Text, lists: Lists | None = None) -> tuple[tuple[Span, ...], tup
 
     Returns
     -------
-    tuple of Span, tuple of Change
-        The phrases, and what had to be done against the teacher's bars.
+    tuple of Span
+        The phrases.
     """
-    own = lists or load_lists()
-    words = text.words
+    return split_words(text.words, lists or load_lists())[0]
+
+
+def split_words(words: Sequence[Word], own: Lists) -> tuple[tuple[Span, ...], tuple[Change, ...]]:
+    """Split words into phrases, and say what was done against the teacher's bars."""
     changes: list[Change] = []
     ends: list[int] = []
     for first, stop in _verses(words):
@@ -171,11 +174,10 @@ def _price(words: Sequence[Word], i: int, lists: Lists) -> float:
     after = key(following.text)
     if re.search(r"[.;:!?…]", word.after):
         return prices["stop"]
-    verse_line = prices["line"] if word.line_end else 0.0
     if re.search(r"[,—–]", word.after):
         joined = lists.is_a(after, "joiner") or lists.is_a(after, "opener")
-        return prices["comma joiner" if joined else "comma"] + verse_line
-    return _syntax_price(words, i, lists) + verse_line
+        return prices["comma joiner" if joined else "comma"]
+    return _syntax_price(words, i, lists)
 
 
 def _syntax_price(words: Sequence[Word], i: int, lists: Lists) -> float:

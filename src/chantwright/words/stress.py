@@ -5,7 +5,12 @@ level (``levels.toml``) and are lifted or left by their neighbours:
 
 * a possessive or article before an auxiliary makes it a noun ("thy will");
 * a pronoun after a weak preposition takes the accent unless one follows at once ("unto thee");
-* a weak word that closes a clause after a weak syllable takes it ("art thou, O Lord");
+* a weak word that closes a clause after a weak syllable takes it ("art thou, O Lord"), and so does
+  the particle of a verb of going ("shall come in");
+* *there* before a form of *to be* is weak ("there is forgiveness"), and auxiliaries of two
+  syllables have at most a secondary stress ("that thou mayest be feared");
+* of three accents side by side the middle one gives way if it is a weighty small word ("the Lord
+  most high"), and a preposition right after an accent steps back ("a great King over all");
 * where three weak syllables meet, the middle one is raised to a secondary stress, but never an
   article, *of* or *to*.
 
@@ -66,7 +71,7 @@ def accent(words: Sequence[Word], lists: Lists) -> tuple[Word, ...]:
             done.append(word)
             continue
         done.append(_in_context(i, word, done, leveled, lists))
-    return _raised(done, lists)
+    return _raised(_lightened(done, lists), lists)
 
 
 def _leveled(word: Word, lists: Lists) -> Word:
@@ -79,13 +84,18 @@ def _leveled(word: Word, lists: Lists) -> Word:
         only = Syl(word.syllables[0].text, level, 1 if level >= 4 else 0)
         return replace(word, syllables=(only,))
     weak = lists.is_a(name, "unstressed_pair")
+    most = 2 if lists.is_a(name, "auxiliary") else 1
     return replace(
         word,
         syllables=tuple(
-            Syl(s.text, 1, 0) if weak else Syl(s.text, _BY_STRESS[s.stress], s.stress)
+            Syl(s.text, 1, 0) if weak else _syl(s.text, most if s.stress == 1 else s.stress)
             for s in word.syllables
         ),
     )
+
+
+def _syl(text: str, stress: int) -> Syl:
+    return Syl(text, _BY_STRESS[stress], stress)
 
 
 def _in_context(
@@ -113,7 +123,13 @@ def _in_context(
             and (following == 0 or after is None or closes(word))
         ):
             return _set(word, (1,))
+    if name == "there" and after is not None and not closes(word):
+        if lists.is_a(key(after.text), "being"):
+            return _set(word, (0,))
     ends = closes(word) or after is None
+    if ends and before is not None and not opens and lists.is_a(name, "particle"):
+        if lists.is_a(key(before.text), "going"):
+            return _set(word, (1,))
     light = own.level < 2 and lists.is_a(name, "never_raised")
     if own.stress == 0 and ends and not opens and not previous and own.level >= 1 and not light:
         return _set(word, (1,))
@@ -128,6 +144,26 @@ def _set(word: Word, stress: Sequence[int]) -> Word:
             for s, n in zip(word.syllables, stress, strict=True)
         ),
     )
+
+
+def _lightened(words: Sequence[Word], lists: Lists) -> list[Word]:
+    """Let accents side by side give way: the middle one of three, a preposition after one."""
+    found = list(words)
+    for i in range(1, len(found)):
+        before, word = found[i - 1], found[i]
+        clash = before.syllables[-1].stress == 1 and word.syllables[0].stress == 1
+        if not clash or word.fixed or word.verse_start or closes(before) or closes(word):
+            continue
+        if len(word.syllables) > 1:
+            if lists.is_a(key(word.text), "preposition"):
+                found[i] = _set(word, [2 if s.stress == 1 else s.stress for s in word.syllables])
+            continue
+        after = found[i + 1] if i + 1 < len(found) else None
+        if after is None or after.verse_start or after.syllables[0].stress != 1:
+            continue
+        if word.syllables[0].level < FULL:
+            found[i] = _set(word, (0,))
+    return found
 
 
 def _raised(words: Sequence[Word], lists: Lists) -> tuple[Word, ...]:

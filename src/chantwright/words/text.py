@@ -89,8 +89,6 @@ class Word:
         The teacher forbids a phrase end after it (``~``).
     verse_start : bool
         A blank line or a verse number stands before it.
-    line_end : bool
-        A line of verse ends after it: a likely place for a breath.
     rubric : str
         Printed in red before it, never sung.
     fixed : bool
@@ -109,7 +107,6 @@ class Word:
     bar: str = ""
     keep: bool = False
     verse_start: bool = False
-    line_end: bool = False
     rubric: str = ""
     fixed: bool = False
 
@@ -180,11 +177,10 @@ class Text:
         """
         from chantwright.words.phrasing import split  # noqa: PLC0415 (phrasing reads Text)
 
-        spans, extra = split(self)
         return {
             "language": self.language,
             "words": [w.to_json() for w in self.words],
-            "phrases": [s.to_json(self.words) for s in spans],
+            "phrases": [s.to_json(self.words) for s in split(self)],
             "changes": [
                 {
                     "kind": c.kind,
@@ -194,6 +190,6 @@ class Text:
                     "column": c.column,
                     "note": c.note,
                 }
-                for c in (*self.changes, *extra)
+                for c in self.changes
             ],
         }

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
 from chantwright.words.cleaning import LITERAL, literal
 from chantwright.words.tracked import Tracked
@@ -14,14 +13,13 @@ __all__ = ["Token", "tokens"]
 _LETTER = r"[^\W\d_\ue000-\uf8ff]"
 _MARK = r"[\u0300-\u036f]"
 _WORD = re.compile(
-    rf"['’‘]?{_LETTER}(?:{_LETTER}|{_MARK}|[·‿](?={_LETTER})|['’](?={_LETTER})|-(?={_LETTER}))*['’]?"
+    rf"['’‘]?{_LETTER}(?:{_LETTER}|{_MARK}|[·‿](?={_LETTER})|['’](?={_LETTER})|-(?=·?{_LETTER}))*['’]?"
 )
 _PIECE = re.compile(
     rf"(?P<rubric>\{{[^{{}}]*\}})|(?P<word>{_WORD.pattern})|(?P<bar>\|{{1,3}})|(?P<keep>~)"
     r"|(?P<verse>[ ]*\n[ ]*\n\s*)|(?P<line>[ ]*\n[ ]*)|(?P<space>\s+)|(?P<sign>.)",
     re.S,
 )
-_VERSE_LINE = 80
 _CLIPPED = ("th", "t", "o", "thro", "tho", "an")
 _OPENERS = "“‘«¿¡" + chr(LITERAL + ord("(")) + chr(LITERAL + ord("["))
 
@@ -38,16 +36,14 @@ class Token:
     bar: str = ""
     keep: bool = False
     verse_start: bool = False
-    line_end: bool = False
     rubric: str = ""
 
 
 class _Gatherer:
     """Takes the pieces of a text in order and builds its words."""
 
-    def __init__(self, text: Tracked, *, lines_matter: bool) -> None:
+    def __init__(self, text: Tracked) -> None:
         self._text = text
-        self._lines_matter = lines_matter
         self.done: list[Token] = []
         self._before, self._rubric = "", ""
         self._verse, self._spaced = True, True
@@ -68,8 +64,6 @@ class _Gatherer:
             if kind == "bar":
                 longest = max(last.bar, piece, key=len)
                 self.done[-1] = replace(last, bar=longest)
-            elif kind in ("verse", "line"):
-                self.done[-1] = replace(last, line_end=self._lines_matter)
             elif kind == "keep":
                 self.done[-1] = replace(last, keep=True)
 
@@ -119,17 +113,6 @@ def _lines(old: str, new: str) -> str:
     return "\n".join(x for x in (old, new) if x)
 
 
-def _is_verse(text: str) -> bool:
-    """Whether line ends look meant (short lines, sense closed) and not wrapped by a machine."""
-    lines = [line.strip() for line in text.split("\n") if line.strip()]
-    ends = [
-        before[-1] in ".,;:!?|…—”’" or after.lstrip("“‘\"'{[")[:1].isupper()
-        for before, after in pairwise(lines)
-    ]
-    short = all(len(line) <= _VERSE_LINE for line in lines)
-    return bool(ends) and short and sum(ends) >= 0.7 * len(ends)
-
-
 def tokens(text: Tracked) -> tuple[Token, ...]:
     """Take a clean text apart.
 
@@ -139,7 +122,7 @@ def tokens(text: Tracked) -> tuple[Token, ...]:
         One for each word. Punctuation clings to the word before it; an opening quotation mark to
         the word after it. A rubric after the last word goes to that word's verse.
     """
-    gatherer = _Gatherer(text, lines_matter=_is_verse(text.text))
+    gatherer = _Gatherer(text)
     for found in _PIECE.finditer(text.text):
         gatherer.take(str(found.lastgroup), found[0], found.start())
     return gatherer.finish()
