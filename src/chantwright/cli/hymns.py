@@ -53,7 +53,7 @@ def _raw(file: str | None, psalm: str | None) -> tuple[str, str]:
         ) from None
 
 
-@click.command("words")
+@click.command("words", short_help="Syllables, stresses and phrases of a text.")
 @click.argument("file", required=False)
 @click.option("--psalm", help="Words of the King James psalter, such as 141:1-2.")
 @parish_option
@@ -110,7 +110,7 @@ def _words_text(text: words.Text) -> str:
     return "\n".join(lines)
 
 
-@click.command("set")
+@click.command("set", short_help="Set words to the melody of a tone.")
 @click.argument("file")
 @tone_options
 @click.option("--ison", type=click.Choice(["simple", "moving"]), help="How the ison moves.")
@@ -171,7 +171,7 @@ def set_verb(
         click.echo(f"Written to {out}")
 
 
-@click.command("pitch")
+@click.command("pitch", short_help="Find the pitch that fits your singers.")
 @click.argument("files", nargs=-1, required=True, metavar="FILE...")
 @tone_options
 @singers_options

@@ -17,7 +17,7 @@ from chantwright.tones.finding import of_error
 __all__ = ["check_verb", "week_verb"]
 
 
-@click.command("week")
+@click.command("week", short_help="What is sung this week, in which tone, and why.")
 @click.argument("day", default="today", metavar="[DATE]")
 @click.option(
     "--calendar",
@@ -54,7 +54,7 @@ def week_verb(
         click.echo(almanac.text(days, overrides))
 
 
-@click.command("check")
+@click.command("check", short_help="Look for mistakes in tones, formulas and your own rows.")
 @parish_option
 @json_option
 def check_verb(parish: Path | None, as_json: bool) -> None:

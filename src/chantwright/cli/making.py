@@ -54,7 +54,7 @@ def _ready(
     return make_singable(hymn, knowledge, people, ison=folder.ison if folder else "simple").hymn
 
 
-@click.command("print")
+@click.command("print", short_help="Print hymns as a booklet.")
 @click.argument("files", nargs=-1, required=True, metavar="FILE...")
 @click.option(
     "-o",
@@ -123,7 +123,7 @@ def print_verb(
     click.echo(f"Written to {write_booklet(booklet, out, knowledge.tones)}")
 
 
-@click.command("sing")
+@click.command("sing", short_help="Make a practice recording.")
 @click.argument("file")
 @click.option(
     "-o",
@@ -188,10 +188,12 @@ def sing_verb(
     people = the_singers(knowledge.tones, folder, group, singers)
     hymn = _ready(file, knowledge, people, tone, branch, folder)
     target = out or Path("recording.opus" if file == "-" else Path(file).stem + ".opus")
+    progress_line(f"singing {hymn.title or file}", 1, 2)
     track = sing(
         hymn,
         knowledge.tones,
         TrackOptions(mode=part, pace=pace, voice=voice, intonation=intonation, count_in=count_in),
     )
+    progress_line(f"writing {target.name}", 2, 2)
     write_track(track, target, {"title": hymn.title})
     click.echo(f"Written to {target} ({len(track.samples) / track.rate:.0f} seconds)")

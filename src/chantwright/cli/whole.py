@@ -52,7 +52,7 @@ def _run(parish: Path, day: date, out: Path, suffixes: tuple[str, ...]) -> Prepa
     return prepared
 
 
-@click.command("prepare")
+@click.command("prepare", short_help="The whole job for the coming Saturday evening and Sunday.")
 @click.argument("day", default="today", metavar="[DATE]")
 @click.option(
     "--parish",
@@ -78,7 +78,7 @@ def prepare_verb(day: str, parish: Path, out: Path | None, flac: bool) -> None:
     _run(parish, when, target, (".opus", ".mp3", ".flac") if flac else (".opus", ".mp3"))
 
 
-@click.command("found")
+@click.command("found", short_help="Found a parish folder.")
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option("--name", default="", help="Name of the parish, as printed.")
 def found_verb(folder: Path, name: str) -> None:
@@ -90,7 +90,7 @@ def found_verb(folder: Path, name: str) -> None:
     )
 
 
-@click.command("demo")
+@click.command("demo", short_help="The whole job for an invented parish.")
 @click.option(
     "-o",
     "--out",
