@@ -34,6 +34,7 @@ _KEEP = "\\w\\s.,;:!?'\"“”‘’«»()\\[\\]{}|~·‿*/–—…\\-&;·\u030
 _TIMES = {"twice": 2, "thrice": 3, "three times": 3, "two times": 2, "four times": 4}
 _MAX_REPEAT = 40
 _SHAPES = {
+    "initial": (r"WORDS\.(?=[ ])",),
     "opening": (r"WORDS(?:[ ]\d+)?[ ]?[.…]*:(?=[ \n])",),
     "numbered": (r"(?:the )?WORDS[ ]+(?:\d+[\d:, –-]*|[ivxlcdm]+)(?: \([\d:]+\))?[.:]?[ ]*$",),
     "alone": (r"WORDS[ ]?[.…:]*[ ]*$", r"WORDS[ ]?…[.:]?"),
@@ -69,6 +70,7 @@ def clean(raw: str, lists: Lists, known: Callable[[str], bool], language: str = 
     _letters(text)
     _rubrics(text, lists)
     _marks(text, known)
+    _pages(text)
     _line_ends(text)
     _numbers(text)
     if language == "en":
@@ -77,6 +79,12 @@ def clean(raw: str, lists: Lists, known: Callable[[str], bool], language: str = 
     _brackets(text)
     _strange(text)
     return text
+
+
+def _pages(t: Tracked) -> None:
+    """Page numbers go with their line, so that no verse begins there."""
+    note = "figures are not sung"
+    t.sub(r"^[ ]*[-–—]+[ ]*\d+[ ]*[-–—]+[ ]*(?:\n|$)", "", "page number", note, flags=re.M)
 
 
 def _line_ends(t: Tracked) -> None:
@@ -162,7 +170,7 @@ def _repeated(found: re.Match[str]) -> str | None:
 
 def _marks(t: Tracked, known: Callable[[str], bool]) -> None:
     """Phrase marks of other habits become bars."""
-    t.sub(r"[ ]*//+", " ||", "phrase mark")
+    t.sub(r"[ ]*(?://+|‖)", " ||", "phrase mark")
     t.sub(r"[ ]*(?:\*+|/|†)", " |", "phrase mark")
     t.sub(r"\|{4,}", "|||", "phrase mark")
 
@@ -179,9 +187,8 @@ def _marks(t: Tracked, known: Callable[[str], bool]) -> None:
 
 
 def _numbers(t: Tracked) -> None:
-    """Verse numbers begin a verse; page numbers and other figures are not sung."""
+    """Verse numbers begin a verse; other figures are not sung."""
     note = "figures are not sung"
-    t.sub(r"^[ ]*[-–—]+[ ]*\d+[ ]*[-–—]+[ ]*$", "", "page number", note, flags=re.M)
     t.sub(r"^[ ]*\d+[ ]*$", "", "number", note, flags=re.M)
     t.sub(
         r"^[ ]*[(\[]?(?:\d{1,3}:)?\d{1,3}[a-d]?[)\].:]?(?:[ ]+|(?=[A-Za-z“\"'‘]))(?=\S)",
@@ -266,7 +273,7 @@ def _is_divided(parts: list[str], known: Callable[[str], bool], *, sure: bool) -
     low = [p.lower() for p in parts]
     if not known("".join(low)):
         return False
-    return not sure or not all(len(p) > 1 and known(p) for p in low) or len(low) > 3
+    return not sure or not all(len(p) > 1 and known(p) for p in low) or len(low) > 2
 
 
 def _brackets(t: Tracked) -> None:

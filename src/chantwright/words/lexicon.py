@@ -68,7 +68,7 @@ class Preference:
 
 @dataclass(frozen=True, slots=True)
 class Heading:
-    """Words of headings, and their kind: opening, alone or numbered."""
+    """Words of headings, and their kind: initial, opening, alone or numbered."""
 
     kind: str
     words: tuple[str, ...]
@@ -170,8 +170,9 @@ def _load(overrides: tuple[Path, ...], _changed: tuple[int, ...]) -> Lists:
 
 def _heading(row: Row) -> Heading:
     kind = row["kind"]
-    if kind not in ("opening", "alone", "numbered"):
-        raise row.error(f"“{kind}” is not a kind of heading.", "Use opening, alone or numbered.")
+    kinds = ("initial", "opening", "alone", "numbered")
+    if kind not in kinds:
+        raise row.error(f"“{kind}” is not a kind of heading.", f"Use one of: {', '.join(kinds)}.")
     return Heading(str(kind), tuple(_words(row)))
 
 

@@ -110,30 +110,22 @@ def _in_context(
     own = word.syllables[0]
     previous = before.syllables[-1].stress if before is not None else None
     following = after.syllables[0].stress if after is not None else None
-    if lists.is_a(name, "auxiliary") and before is not None and not opens:
-        named = key(before.text)
-        if lists.is_a(named, "possessive") or lists.is_a(named, "article"):
-            return _set(word, (1,))
-    if own.stress == 0 and lists.is_a(name, "object") and before is not None:
-        weak = lists.is_a(key(before.text), "weak_preposition")
-        if (
-            weak
-            and not previous
-            and not opens
-            and (following == 0 or after is None or closes(word))
-        ):
-            return _set(word, (1,))
-    if name == "there" and after is not None and not closes(word):
-        if lists.is_a(key(after.text), "being"):
-            return _set(word, (0,))
     ends = closes(word) or after is None
-    if ends and before is not None and not opens and lists.is_a(name, "particle"):
-        if lists.is_a(key(before.text), "going"):
-            return _set(word, (1,))
+    if name == "there" and after is not None and not ends and lists.is_a(key(after.text), "being"):
+        return _set(word, (0,))
+    if before is None or opens:
+        return word
+    named = key(before.text)
+    noun = lists.is_a(name, "auxiliary") and (
+        lists.is_a(named, "possessive") or lists.is_a(named, "article")
+    )
+    particle = ends and lists.is_a(name, "particle") and lists.is_a(named, "going")
+    unlifted = own.stress == 0 and not previous
+    governed = lists.is_a(name, "object") and lists.is_a(named, "weak_preposition")
     light = own.level < 2 and lists.is_a(name, "never_raised")
-    if own.stress == 0 and ends and not opens and not previous and own.level >= 1 and not light:
-        return _set(word, (1,))
-    return word
+    last = ends and own.level >= 1 and not light
+    lifted = unlifted and ((governed and (following == 0 or ends)) or last)
+    return _set(word, (1,)) if noun or particle or lifted else word
 
 
 def _set(word: Word, stress: Sequence[int]) -> Word:
