@@ -26,7 +26,7 @@ from pathlib import Path
 from chantwright.rows import PARISH, Row, load_rows
 from chantwright.words.text import Source, written
 
-__all__ = ["Lists", "Preference", "Written", "load_lists", "lookup", "parse_reading"]
+__all__ = ["Lists", "Preference", "Written", "entries", "load_lists", "lookup", "parse_reading"]
 
 PACKAGE = "chantwright.words"
 WORD_TABLES = ("word", "class", "level", "heading", "price")
@@ -198,7 +198,8 @@ def _words(row: Row) -> list[str]:
 
 
 @lru_cache(maxsize=1)
-def _entries() -> Mapping[str, str]:
+def entries() -> Mapping[str, str]:
+    """Return every lower-case word of the lexicon with its codes, best first, parted by spaces."""
     raw = (resources.files(PACKAGE) / "data" / "lexicon.txt.gz").read_bytes()
     lines = gzip.decompress(raw).decode("ascii").splitlines()
     return dict(line.split(" ", 1) for line in lines)
@@ -206,4 +207,4 @@ def _entries() -> Mapping[str, str]:
 
 def lookup(word: str) -> tuple[str, ...]:
     """Return the codes of a lower-case word, best first; empty when it is not listed."""
-    return tuple(_entries().get(word, "").split())
+    return tuple(entries().get(word, "").split())
