@@ -167,6 +167,10 @@ def code(word: str, chunks: list[Chunk]) -> str | None:
         if not spots and re.match(r"l?es?$", rest) and letters[-1:] in ("l", ""):
             # the unwritten vowel before l in "people": its letter is the last e
             spots = [at + rest.index("e")]
+        if not spots and letters[-1:] == "r" and rest in ("e", "es", "ed"):
+            spots = [at] if word[at - 2] not in VOWELS else []  # "sceptre", but "fire"
+        if not spots and start and word[start - 1] in VOWELS and signs[start - 1] == ".":
+            spots = [start - 1]  # "images": the e went with the g
         if not spots:
             if stress == "1":
                 return None

@@ -26,14 +26,14 @@ class _Marked:
 
     letters: str
     plain: str
-    acute: int | None
+    acutes: tuple[int, ...]
     grave: int | None
     dots: tuple[int, ...]
     joins: tuple[int, ...]
 
     @property
     def told(self) -> bool:
-        return bool(self.dots or self.joins) or self.acute is not None or self.grave is not None
+        return bool(self.dots or self.joins or self.acutes) or self.grave is not None
 
 
 def read_english(found: Sequence[Token], lists: Lists, file: str = "") -> tuple[Word, ...]:
@@ -62,7 +62,7 @@ def read_english(found: Sequence[Token], lists: Lists, file: str = "") -> tuple[
 
 def _marks(token: Token, file: str) -> _Marked:
     letters, plain = "", ""
-    acute: int | None = None
+    acutes: list[int] = []
     grave: int | None = None
     dots: list[int] = []
     joins: list[int] = []
@@ -79,14 +79,14 @@ def _marks(token: Token, file: str) -> _Marked:
             if not base.isalpha() and base not in "'’‘-":
                 continue  # a stray accent on no letter
             if ACUTE in accents:
-                acute = len(letters)
+                acutes.append(len(letters))
             if GRAVE in accents:
                 grave = len(letters)
             kept = "".join(a for a in accents if a not in (ACUTE, GRAVE))
             shown = unicodedata.normalize("NFC", base + kept)
             letters += shown if len(shown) == 1 else base
             plain += base if base.isascii() else _ASCII.get(base, "o")
-    return _Marked(letters, key(plain), acute, grave, tuple(dots), tuple(joins))
+    return _Marked(letters, key(plain), tuple(acutes), grave, tuple(dots), tuple(joins))
 
 
 _ASCII = {
@@ -116,7 +116,7 @@ def _word(token: Token, previous: Word | None, lists: Lists, file: str) -> Word:
     fixed = False
     if marks.told:
         told = _told(marks, chosen, options)
-        fixed = marks.acute is not None or marks.grave is not None
+        fixed = bool(marks.acutes) or marks.grave is not None
         alternatives = tuple(str(o) for o in options if str(o) != str(told))
         chosen = told
     else:
@@ -178,9 +178,9 @@ def _told(marks: _Marked, chosen: Reading, options: Sequence[Reading]) -> Readin
     """Lay the teacher's marks over a reading."""
     word = marks.plain
     parts, stress = chosen.syllables, chosen.stress
-    if marks.acute is not None and not marks.dots:
-        for option in options:
-            if option.stress[_holding(option.syllables, marks.acute)] == 1:
+    if marks.acutes and not marks.dots:
+        for option in (chosen, *options):
+            if option.stress[_holding(option.syllables, marks.acutes[0])] == 1:
                 parts, stress = option.syllables, option.stress
                 break
     if marks.dots:
@@ -192,9 +192,9 @@ def _told(marks: _Marked, chosen: Reading, options: Sequence[Reading]) -> Readin
     if marks.grave is not None and not (word.endswith("ed") and marks.grave == len(word) - 2):
         at = _holding(parts, marks.grave)
         stress = (*stress[:at], 0, *stress[at + 1 :])
-    if marks.acute is not None:
-        at = _holding(parts, marks.acute)
-        stress = tuple(1 if i == at else (0 if s == 1 else s) for i, s in enumerate(stress))
+    if marks.acutes:
+        strong = {_holding(parts, a) for a in marks.acutes}
+        stress = tuple(1 if i in strong else (0 if s == 1 else s) for i, s in enumerate(stress))
     return replace(chosen, syllables=tuple(parts), stress=tuple(stress), source="teacher")
 
 

@@ -25,9 +25,8 @@ def marked(text: Text) -> str:
     -------
     str
         A line a phrase with its bar, a blank line before a verse, rubrics in braces; middle dots
-        between syllables, an acute on the primary stress, a grave on a content word of one
-        syllable that is not stressed. Read again, it gives the same syllables, the same primary
-        stresses and the same phrases.
+        between syllables, an acute on each primary stress, a grave on a longer word that has none.
+        Read again, it gives the same syllables, the same primary stresses and the same phrases.
     """
     lines: list[str] = []
     for span in split(text):
@@ -41,14 +40,11 @@ def marked(text: Text) -> str:
 
 
 def _word(word: Word) -> str:
-    parts = []
-    for syllable in word.syllables:
-        part = syllable.text
-        if syllable.stress == 1:
-            part = _accented(part, _ACUTE)
-        elif len(word.syllables) == 1:
-            part = _accented(part, _GRAVE)
-        parts.append(part)
+    parts = [_accented(s.text, _ACUTE) if s.stress == 1 else s.text for s in word.syllables]
+    if 1 not in word.stress and (len(parts) > 1 or word.fixed):
+        # without a grave, its reading would give it back its stress
+        at = max(range(len(parts)), key=lambda i: word.syllables[i].level)
+        parts[at] = _accented(parts[at], _GRAVE)
     return "·".join(parts)
 
 
