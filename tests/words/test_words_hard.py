@@ -77,8 +77,7 @@ def places(row: list[str]) -> list[int]:
     """Indexes of the words after which no phrase may end."""
     plain = [w.text.lower() for w in line_words(row)]
     found: list[int] = []
-    for rule in row[3].split(";"):
-        rule = rule.strip().lower()
+    for rule in (r.strip() for r in row[3].lower().split(";")):
         if after := re.fullmatch(r"after (.+)", rule):
             hits = [i for i, w in enumerate(plain[:-1]) if w == after[1]]
         elif pair := re.fullmatch(r"between (\S+) and (\S.*)", rule):

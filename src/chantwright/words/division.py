@@ -130,7 +130,11 @@ def cuts(
     found = []
     for (start, end), (following, following_end) in pairwise(vowels):
         room = range(end, following + 1)
-        told = [c for c in room if c in own]
+        # "foot-hold" but "fran-chise": a joint parts a digraph only where no pattern speaks against
+        spoken = patterns.intersection(room)
+        told = [
+            c for c in room if c in own and (c in spoken or not spoken or not digraph_at(word, c))
+        ]
         if told:
             found.append(told[0])
             continue
@@ -151,7 +155,7 @@ def _by_rule(word: str, code: str, start: int, end: int, following: int, followi
         return end
     if word[following] == "e" and following_end >= len(word.rstrip("sd")) and middle[-1] == "l":
         # "peo-ple", "sim-ple", but "sick-le"
-        back = 1 if middle.endswith("ckl") else 2
+        back = 1 if middle.endswith("ckl") else 3 if middle[-3:-1] in DIGRAPHS else 2
         return end + (len(middle) - back if len(middle) > 1 else 0)
     silent = middle.find("e")
     if silent >= 0 and silent + 1 < len(middle):
