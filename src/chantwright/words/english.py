@@ -11,7 +11,7 @@ from chantwright.words.division import cuts, pieces
 from chantwright.words.lexicon import Lists, Written
 from chantwright.words.reading import Reading, readings
 from chantwright.words.stems import code_of
-from chantwright.words.stress import accent, key
+from chantwright.words.stress import key
 from chantwright.words.text import Syl, Word
 from chantwright.words.tokens import Token
 
@@ -37,7 +37,7 @@ class _Marked:
 
 
 def read_english(found: Sequence[Token], lists: Lists, file: str = "") -> tuple[Word, ...]:
-    """Divide and accent English words.
+    """Divide English words; their stress is that of their readings (see `stress.accent`).
 
     Parameters
     ----------
@@ -57,7 +57,7 @@ def read_english(found: Sequence[Token], lists: Lists, file: str = "") -> tuple[
     for token in found:
         previous = words[-1] if words and not token.verse_start else None
         words.append(_word(token, previous, lists, file))
-    return accent(words, lists)
+    return tuple(words)
 
 
 def _marks(token: Token, file: str) -> _Marked:

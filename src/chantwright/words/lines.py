@@ -11,10 +11,11 @@ from chantwright.score import Hymn, Phrase, Place, Syllable, number
 from chantwright.words.cleaning import clean
 from chantwright.words.english import read_english
 from chantwright.words.lexicon import load_lists
-from chantwright.words.phrasing import Span, split, split_words
+from chantwright.words.phrasing import split, split_words
 from chantwright.words.reading import known
 from chantwright.words.source import source_text
-from chantwright.words.text import Text, Word
+from chantwright.words.stress import accent
+from chantwright.words.text import Span, Text, Word
 from chantwright.words.tokens import tokens
 
 __all__ = ["divide", "read_words", "to_phrases"]
@@ -61,8 +62,9 @@ def read_words(
     if not found:
         raise _nothing(raw, cleaned.text, file)
     words = read_english(found, lists, file)
-    _, long = split_words(words, lists)
-    return Text(words, (*cleaned.changes, *long), tongue, file)
+    spans, long = split_words(words, lists)
+    words = accent(words, lists, {s.stop - 1 for s in spans})
+    return Text(words, (*cleaned.changes, *long), tongue, file, spans)
 
 
 def _nothing(raw: str, left: str, file: str) -> ChantError:

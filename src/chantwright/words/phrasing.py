@@ -20,13 +20,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Any
 
 from chantwright.score import Cadence
 from chantwright.words.lexicon import Lists, load_lists
 from chantwright.words.stress import key
-from chantwright.words.text import Change, Text, Word
+from chantwright.words.text import Change, Span, Text, Word
 
 __all__ = ["LONGEST", "Span", "forbidden", "split", "split_words"]
 
@@ -37,39 +35,6 @@ NEVER = 1e6
 _BARS: dict[str, Cadence] = {"|": "medial", "||": "full", "|||": "final"}
 
 
-@dataclass(frozen=True, slots=True)
-class Span:
-    """A phrase as a run of words.
-
-    Attributes
-    ----------
-    first, stop : int
-        Indexes of its first word and of the word after its last.
-    cadence : str
-        medial, full or final.
-    """
-
-    first: int
-    stop: int
-    cadence: Cadence
-
-    def to_json(self, words: Sequence[Word]) -> dict[str, Any]:
-        """Return the span as plain values; see `Text.to_json`."""
-        own = words[self.first : self.stop]
-        stress = [n for w in own for n in w.stress]
-        strong = [i for i, n in enumerate(stress) if n == 1]
-        return {
-            "first": self.first,
-            "last": self.stop - 1,
-            "words": " ".join(w.before + w.text + w.after for w in own),
-            "syllables": len(stress),
-            "cadence": self.cadence,
-            "close": stress[strong[-1] :] if strong else [],
-            "verse_start": own[0].verse_start and self.first > 0,
-            "rubric": "\n".join(w.rubric for w in own if w.rubric),
-        }
-
-
 def split(text: Text, lists: Lists | None = None) -> tuple[Span, ...]:
     """Split a text into phrases.
 
@@ -78,13 +43,15 @@ def split(text: Text, lists: Lists | None = None) -> tuple[Span, ...]:
     text : Text
         Divided words.
     lists : Lists, optional
-        Prices and classes; ours when left out.
+        Prices and classes; when left out, the phrases found while reading.
 
     Returns
     -------
     tuple of Span
         The phrases.
     """
+    if lists is None and text.spans:
+        return text.spans
     return split_words(text.words, lists or load_lists())[0]
 
 

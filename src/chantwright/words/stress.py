@@ -25,7 +25,7 @@ memory. The levels: common practice.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 from chantwright.words.lexicon import Lists
@@ -49,7 +49,7 @@ def closes(word: Word) -> bool:
     return bool(word.bar or _CLAUSE.search(word.after))
 
 
-def accent(words: Sequence[Word], lists: Lists) -> tuple[Word, ...]:
+def accent(words: Sequence[Word], lists: Lists, ends: Collection[int] = ()) -> tuple[Word, ...]:
     """Give every syllable its level and its stress.
 
     Parameters
@@ -57,21 +57,25 @@ def accent(words: Sequence[Word], lists: Lists) -> tuple[Word, ...]:
     words : sequence of Word
         With the stress of their readings.
     lists : Lists
-        Levels, classes and pairs.
+        Levels and classes.
+    ends : collection of int
+        Indexes of the last words of phrases: a clause ends there too.
 
     Returns
     -------
     tuple of Word
         The same words.
     """
-    leveled = [_leveled(w, lists) for w in words]
+    barred = [replace(w, bar=w.bar or "|") if i in ends else w for i, w in enumerate(words)]
+    leveled = [_leveled(w, lists) for w in barred]
     done: list[Word] = []
     for i, word in enumerate(leveled):
         if word.fixed:
             done.append(word)
             continue
         done.append(_in_context(i, word, done, leveled, lists))
-    return _raised(_lightened(done, lists), lists)
+    found = _raised(_lightened(done, lists), lists)
+    return tuple(replace(w, bar=old.bar) for w, old in zip(found, words, strict=True))
 
 
 def _leveled(word: Word, lists: Lists) -> Word:

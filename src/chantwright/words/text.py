@@ -13,7 +13,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
-__all__ = ["Change", "Source", "Syl", "Text", "Word", "written"]
+from chantwright.score import Cadence
+
+__all__ = ["Change", "Source", "Span", "Syl", "Text", "Word", "written"]
 
 Source = Literal["teacher", "parish", "preference", "lexicon", "rule", "guess"]
 
@@ -140,6 +142,39 @@ class Word:
 
 
 @dataclass(frozen=True, slots=True)
+class Span:
+    """A phrase as a run of words.
+
+    Attributes
+    ----------
+    first, stop : int
+        Indexes of its first word and of the word after its last.
+    cadence : str
+        medial, full or final.
+    """
+
+    first: int
+    stop: int
+    cadence: Cadence
+
+    def to_json(self, words: Sequence[Word]) -> dict[str, Any]:
+        """Return the span as plain values; see `Text.to_json`."""
+        own = words[self.first : self.stop]
+        stress = [n for w in own for n in w.stress]
+        strong = [i for i, n in enumerate(stress) if n == 1]
+        return {
+            "first": self.first,
+            "last": self.stop - 1,
+            "words": " ".join(w.before + w.text + w.after for w in own),
+            "syllables": len(stress),
+            "cadence": self.cadence,
+            "close": stress[strong[-1] :] if strong else [],
+            "verse_start": own[0].verse_start and self.first > 0,
+            "rubric": "\n".join(w.rubric for w in own if w.rubric),
+        }
+
+
+@dataclass(frozen=True, slots=True)
 class Text:
     """A text that was read: its words and everything that was changed.
 
@@ -149,6 +184,8 @@ class Text:
         In order.
     changes : tuple of Change
         In the order of the text.
+    spans : tuple of Span
+        Its phrases; see `chantwright.words.phrasing`.
     language : str
         ``en``, ``el`` or ``grc``.
     file : str
@@ -159,6 +196,7 @@ class Text:
     changes: tuple[Change, ...] = ()
     language: str = "en"
     file: str = ""
+    spans: tuple[Span, ...] = ()
 
     @property
     def guessed(self) -> tuple[Word, ...]:
@@ -175,12 +213,10 @@ class Text:
         primary stress on), "verse_start", "rubric"}], "changes": [{"kind", "before", "after",
         "line", "column", "note"}]}``
         """
-        from chantwright.words.phrasing import split  # noqa: PLC0415 (phrasing reads Text)
-
         return {
             "language": self.language,
             "words": [w.to_json() for w in self.words],
-            "phrases": [s.to_json(self.words) for s in split(self)],
+            "phrases": [s.to_json(self.words) for s in self.spans],
             "changes": [
                 {
                     "kind": c.kind,
