@@ -76,6 +76,7 @@ def clean(raw: str, lists: Lists, known: Callable[[str], bool], language: str = 
     if language == "en":
         _capitals(text)
         _hyphens(text, known)
+    text.sub(r"(?<=\w)\s?--+\s?(?=\w)|(?<=\s)--+(?=\s)|(?<=[,;:.!?])--+", "—", "dash")
     _brackets(text)
     _strange(text)
     return text
@@ -121,7 +122,6 @@ def _letters(t: Tracked) -> None:
     t.sub("|".join(_LIGATURES), lambda m: _LIGATURES[m[0]], "ligature", rubrics=True)
     t.sub("[`´ʼʹ′]", "’", "apostrophe", rubrics=True)
     t.sub(r"\.\.\.+|(?:\. ){2,}\.", "…", "dots")
-    t.sub(r"(?<=\w)\s?--+\s?(?=\w)|(?<=\s)--+(?=\s)|(?<=[,;:.!?])--+", "—", "dash")
     t.sub("[‐‑−]", "-", "hyphen sign")
     t.sub("•", "·", "middle dot")
     t.sub("[͜⁀﹏]", "‿", "undertie")
@@ -260,7 +260,7 @@ def _hyphens(t: Tracked, known: Callable[[str], bool]) -> None:
         parts = re.split(r"[ -]+", found[0])
         if _is_divided(parts, known, sure=divided < 2):
             return "".join(parts)
-        if " " in found[0]:
+        if " " in found[0] or "--" in found[0]:
             loose = len(parts) > 2 and known("".join(parts).lower())
             return "".join(parts) if loose else None
         t.note("hyphen", found.start(), found[0], found[0], "kept as one word with its hyphen")
@@ -273,7 +273,7 @@ def _is_divided(parts: list[str], known: Callable[[str], bool], *, sure: bool) -
     low = [p.lower() for p in parts]
     if not known("".join(low)):
         return False
-    return not sure or not all(len(p) > 1 and known(p) for p in low) or len(low) > 2
+    return not sure or not all(len(p) > 2 and known(p) for p in low) or len(low) > 2
 
 
 def _brackets(t: Tracked) -> None:
