@@ -179,7 +179,7 @@ def _marks(t: Tracked, known: Callable[[str], bool]) -> None:
         return f"{found[1]}{found[3]} {found[2]}" if known(whole) else None
 
     t.sub(
-        r"([^\W\d_]+)(\|{1,3})([^\W\d_]+)",
+        r"(?<![^\W\d_])([^\W\d_]+)(\|{1,3})([^\W\d_]+)",
         inside,
         "phrase bar inside a word",
         "moved after the word",
@@ -246,12 +246,13 @@ def _hyphens(t: Tracked, known: Callable[[str], bool]) -> None:
         return f"{left}-{right} "
 
     t.sub(
-        r"(\w+)-[ ]*\n[ ]*(\w+)",
+        r"(?<!\w)(\w+)-[ ]*\n[ ]*(\w+)",
         lambda m: (ends(m) or "").rstrip(),
         "line-end hyphen",
         "check that it is one word",
     )
-    spaced = r"[^\W\d_]+(?:[ ]?-{1,2}[ ]?[^\W\d_]+)+"
+    # looking back keeps the search from starting anew at every letter of a word
+    spaced = r"(?<![^\W\d_])[^\W\d_]+(?:[ ]?-{1,2}[ ]?[^\W\d_]+)+"
     divided = sum(
         _is_divided(re.split(r"[ -]+", m), known, sure=True) for m in re.findall(spaced, t.text)
     )
