@@ -38,6 +38,22 @@ def test_what_was_taken_is_told() -> None:
     assert any("end of a phrase" in str(c) for c in read_words(VERSE).changes)
 
 
+@pytest.mark.parametrize(
+    ("first", "asked"),
+    [
+        ("A Hymn for the Harvest", True),
+        ("Psalm Of Praise", True),
+        ("Lord, have mercy", False),
+        ("The Lord reigneth, he is clothed with majesty.", False),
+        ("Alleluia", False),
+    ],
+)
+def test_what_looks_like_a_title_is_asked_about_and_still_sung(first: str, asked: bool) -> None:
+    text = read_words(first + "\n\n" + VERSE)
+    assert any(c.kind == "title?" for c in text.changes) is asked
+    assert to_phrases(text)[0].words.startswith(first.split(maxsplit=1)[0])
+
+
 def test_a_rubric_of_its_own_line_is_no_phrase() -> None:
     phrases = to_phrases(read_words("{softly}\n" + VERSE))
     assert [p.words for p in phrases] == VERSE.split("\n")

@@ -15,7 +15,7 @@ import re
 import unicodedata
 from collections.abc import Callable
 
-from chantwright.words.layout import meant_line_ends
+from chantwright.words.layout import meant_line_ends, title_of
 from chantwright.words.lexicon import Lists
 from chantwright.words.tracked import Tracked
 
@@ -71,6 +71,9 @@ def clean(raw: str, lists: Lists, known: Callable[[str], bool], language: str = 
     _rubrics(text, lists)
     _marks(text, known)
     _pages(text)
+    if title := title_of(text.text):
+        note = "sung as it stands; if it is a title, write “title: ” before it"
+        text.note("title?", text.text.index(title), title, title, note)
     _line_ends(text)
     _numbers(text)
     if language == "en":

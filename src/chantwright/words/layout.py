@@ -12,7 +12,7 @@ import re
 from collections.abc import Iterator
 from itertools import pairwise
 
-__all__ = ["SHORT", "meant_line_ends"]
+__all__ = ["SHORT", "meant_line_ends", "title_of"]
 
 SHORT = 40
 """Letters in the widest line up to which lines that might be wrapped are taken as meant."""
@@ -49,6 +49,28 @@ def meant_line_ends(text: str) -> Iterator[int]:
             if _RUBRIC.sub("", line).strip():
                 yield at
             at += 1
+
+
+def title_of(text: str) -> str:
+    """Return the first line where it looks like a title, else nothing.
+
+    A title stands alone before a blank line, is short, ends with no mark of a sentence, and its
+    words, but for the small ones, begin with capitals.
+
+    Parameters
+    ----------
+    text : str
+        Words, more than one verse of them.
+    """
+    first, blank, rest = text.strip().partition("\n\n")
+    line = _RUBRIC.sub("", first).strip()
+    words = line.split()
+    if "\n" in first or not blank or not rest.strip() or not 2 <= len(words) <= 8:
+        return ""
+    if line[-1] in ".,;:!?…|—":
+        return ""
+    long = [w for w in words if len(w) > 3]
+    return line if long and all(w[0].isupper() for w in [words[0], *long]) else ""
 
 
 def _meant(lines: list[str]) -> bool:

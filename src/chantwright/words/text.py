@@ -53,6 +53,8 @@ class Change:
         place = f"line {self.line}: " if self.line else ""
         now = f"“{self.after}”" if self.after else "left out"
         tail = f" ({self.note})" if self.note else ""
+        if self.before == self.after:
+            return f"{place}{self.kind} “{self.before}”{tail}"
         return f"{place}{self.kind}: “{self.before}” → {now}{tail}".replace("\n", "↵")
 
 
