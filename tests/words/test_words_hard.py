@@ -136,6 +136,15 @@ def test_blessed_in_both_uses(line: str, count: int) -> None:
     assert any(len(a.split("-")) != count for a in word.alternatives)
 
 
+# Divisions found wrong while psalms were read through; American dictionaries, from memory.
+PARTED = ["ac-knowl-edge", "fran-chise", "light-house", "shep-herd", "up-hold-eth", "foot-hold"]
+
+
+@pytest.mark.parametrize("division", PARTED)
+def test_division(division: str) -> None:
+    assert "-".join(readings(division.replace("-", ""), load_lists())[0].syllables) == division
+
+
 # Running stress that rules of rhythm decide; judged by ear, common practice.
 SPOKEN = [
     ("For the Lord most high is terrible", "0 0 1 0 1 0 1 0 0"),

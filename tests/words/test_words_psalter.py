@@ -17,8 +17,9 @@ from chantwright.words.reading import readings
 
 DIGRAPHS = {"th", "ch", "sh", "ph", "wh", "qu", "ck"}
 # Words of two parts, each with its own consonant: h begins the second word or stem. "in-iq-ui-ty"
-# is the division of American dictionaries (Webster). The names have an h of their own.
-PARTED = ("iniquit", "kanawha", "lighthizer", "skowhegan", "swarthout", "walthose")
+# and "ac-knowl-edge" are the divisions of American dictionaries (Webster). The
+# names have an h of their own.
+PARTED = ("iniquit", "acknowledg", "kanawha", "lighthizer", "skowhegan", "swarthout", "walthose")
 SECOND_PARTS = (
     "hair", "hall", "ham", "han", "hand", "hap", "har", "hard", "hart", "hat", "haul", "haus",
     "hawk", "head", "hear", "heart", "hee", "heel", "hei", "height", "held", "herb", "herd", "hide",

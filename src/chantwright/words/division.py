@@ -100,6 +100,8 @@ def digraph_at(word: str, cut: int) -> bool:
         return False
     # gh and rh part freely across "ing-hold" or "ur-h..."; they are sounds only in these settings
     pair = word[cut - 1 : cut + 1]
+    if cut == 2 and word.startswith("ackn"):
+        return False  # "ac-knowl-edge"
     return pair in DIGRAPHS or word[cut - 2 : cut + 1] == "tch"
 
 
