@@ -151,6 +151,22 @@ class Aligner:
         self._learned = True
 
 
+def _spots(word: str, start: int, stop: int, signs: list[str]) -> list[int]:
+    """Letters that may stand for a vowel sound aligned with the letters from start to stop."""
+    spots = [k for k in range(start, stop) if word[k] in VOWELS]
+    if spots:
+        return spots
+    letters, rest = word[start:stop], word[stop:]
+    if re.match(r"l?es?$", rest) and letters[-1:] in ("l", ""):
+        # the unwritten vowel before l in "people": its letter is the last e
+        return [stop + rest.index("e")]
+    if letters[-1:] == "r" and rest in ("e", "es", "ed") and word[stop - 2] not in VOWELS:
+        return [stop]  # "sceptre", but "fire"
+    if start and word[start - 1] in VOWELS and signs[start - 1] == ".":
+        return [start - 1]  # "images": the e went with the g
+    return []
+
+
 def code(word: str, chunks: list[Chunk]) -> str | None:
     """Turn an alignment into the word's code; None if a stressed syllable has no letter."""
     signs = ["."] * len(word)
@@ -162,15 +178,7 @@ def code(word: str, chunks: list[Chunk]) -> str | None:
         if vowel is None:
             continue
         stress = vowel[-1]
-        spots = [k for k in range(start, at) if word[k] in VOWELS]
-        rest = word[at:]
-        if not spots and re.match(r"l?es?$", rest) and letters[-1:] in ("l", ""):
-            # the unwritten vowel before l in "people": its letter is the last e
-            spots = [at + rest.index("e")]
-        if not spots and letters[-1:] == "r" and rest in ("e", "es", "ed"):
-            spots = [at] if word[at - 2] not in VOWELS else []  # "sceptre", but "fire"
-        if not spots and start and word[start - 1] in VOWELS and signs[start - 1] == ".":
-            spots = [start - 1]  # "images": the e went with the g
+        spots = _spots(word, start, at, signs)
         if not spots:
             if stress == "1":
                 return None

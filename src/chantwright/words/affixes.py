@@ -11,7 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable
 
-from chantwright.words import guess
+from chantwright.words import spelling
 from chantwright.words.division import spans
 from chantwright.words.lexicon import Lists
 from chantwright.words.stems import Stem, listed
@@ -36,6 +36,26 @@ _WEAK_PREFIXES = (
     "un", "re", "dis", "be", "en", "mis", "non", "im", "in", "con", "com", "sub", "de", "ac",
     "ad", "ex", "per", "a",
 )  # fmt: skip
+_LEARNED = re.compile(
+    r"(?:um|us|al|ic|ia|an|ous|[^e]a|o|i|ene|ose|oid|ean|ian|ate|ine|ent|ant|ist|ism|ar|on)s?$"
+)
+"""Ends of Greek and Latin words, which only look like two English ones."""
+_PLAIN_PARTS = (
+    "so",
+    "to",
+    "on",
+    "sea",
+    "gate",
+    "gates",
+    "vine",
+    "tent",
+    "star",
+    "stars",
+    "moon",
+    "man",
+    "son",
+    "stone",
+)
 _SHORT_PARTS = frozenset(
     [
         "god", "up", "out", "son", "sun", "day", "man", "men", "all", "sea", "way", "how", "his",
@@ -143,7 +163,7 @@ def _consonant_ending(word: str, lists: Lists) -> Stem | None:
             full = _known(body + "l", lists)  # "fulness", "skilful"
             stem = full and full.kept(len(body))
         if stem is not None:
-            return stem.plus(ending, guess.code(ending, stressed=False), cut=True)
+            return stem.plus(ending, spelling.code(ending, stressed=False), cut=True)
     return None
 
 
@@ -197,7 +217,7 @@ def _vowel_ending(word: str, ending: str, lists: Lists) -> Stem | None:
         if not spans(base.code):
             continue
         letters = word[kept:]
-        tail = "." * (len(body) - kept) + guess.code(ending, stressed=False)
+        tail = "." * (len(body) - kept) + spelling.code(ending, stressed=False)
         if body.endswith("i"):
             base = Stem(body, base.code[: len(body)], base.forced)
         return base.plus(letters, tail, cut=True)
@@ -266,7 +286,7 @@ def with_prefix(word: str, lists: Lists) -> Stem | None:
         stem = _known(rest, lists)
         if stem is None:
             continue
-        own = guess.code(prefix, stressed=False)
+        own = spelling.code(prefix, stressed=False)
         if prefix in _STRONG_PREFIXES:
             own = own.replace("0", "2", 1)
         code = stem.code
@@ -285,6 +305,8 @@ def _part(word: str, lists: Lists) -> Stem | None:
 
 def compound(word: str, lists: Lists) -> Stem | None:
     """Read "footstool": two known words written as one; the first leads."""
+    if _LEARNED.search(word) and not word.endswith(_PLAIN_PARTS):
+        return None
     options = []
     for at in range(2, len(word) - 1):
         left, right = _part(word[:at], lists), _part(word[at:], lists)
