@@ -137,7 +137,18 @@ def test_blessed_in_both_uses(line: str, count: int) -> None:
 
 
 # Divisions found wrong while psalms were read through; American dictionaries, from memory.
-PARTED = ["ac-knowl-edge", "fran-chise", "light-house", "shep-herd", "up-hold-eth", "foot-hold"]
+PARTED = [
+    "ac-knowl-edge",
+    "fran-chise",
+    "light-house",
+    "shep-herd",
+    "up-hold-eth",
+    "foot-hold",
+    "free-ly",
+    "nee-dle-work",
+    "right-eous-ly",
+    "rec-om-pensed",
+]
 
 
 @pytest.mark.parametrize("division", PARTED)

@@ -87,6 +87,8 @@ def _spoken(stem: Stem, source: Source, lists: Lists) -> Reading:
         stress[stress.index(2) if 2 in stress else 0] = 1
     first = stress.index(1) if 1 in stress else 0
     stress = [2 if s == 1 and i > first else s for i, s in enumerate(stress)]
+    if first and stress[first - 1] == 2:
+        stress[first - 1] = 0  # "in-her-it": nothing sounds secondary right before the primary
     return Reading(parts, tuple(stress), source)
 
 
