@@ -148,6 +148,7 @@ PARTED = [
     "nee-dle-work",
     "right-eous-ly",
     "rec-om-pensed",
+    "chas-tis-eth",
 ]
 
 
