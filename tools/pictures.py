@@ -31,7 +31,7 @@ def page_picture(pdf: Path, target: Path) -> None:
     """One page of the booklet."""
     document = pypdfium2.PdfDocument(str(pdf))
     image = document[PAGE].render(scale=1.3).to_pil()
-    image.quantize(32).save(target, optimize=True)
+    image.quantize(256).save(target, optimize=True)
 
 
 def recording_picture(hymn: Hymn, tones: Tones, target: Path) -> None:
