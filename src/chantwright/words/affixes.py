@@ -85,7 +85,8 @@ def made(word: str, lists: Lists) -> Stem | None:
 
 
 def _first(found: Iterable[Stem | None]) -> Stem | None:
-    return next((f for f in found if f is not None), None)
+    """Take the first stem that has a vowel ("b'd" is no word made of "be")."""
+    return next((f for f in found if f is not None and spans(f.code)), None)
 
 
 def _known(word: str, lists: Lists) -> Stem | None:

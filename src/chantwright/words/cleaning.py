@@ -68,6 +68,8 @@ def clean(raw: str, lists: Lists, known: Callable[[str], bool], language: str = 
     """
     text = Tracked(raw.replace("\r\n", "\n").replace("\r", "\n").replace("\f", "\n\n"))
     _letters(text)
+    if language != "en":
+        _greek_signs(text)
     _rubrics(text, lists)
     _marks(text, known)
     _pages(text)
@@ -91,6 +93,12 @@ def _pages(t: Tracked) -> None:
     t.sub(r"^[ ]*[-–—]+[ ]*\d+[ ]*[-–—]+[ ]*(?:\n|$)", "", "page number", note, flags=re.M)
 
 
+def _greek_signs(t: Tracked) -> None:
+    """Signs of Greek print: the raised dot is a stop, not a mark; the apostrophe of elision."""
+    t.sub(r"·(?![^\W\d_])", chr(LITERAL + ord("·")))
+    t.sub("[᾽᾿]", "’", "apostrophe")
+
+
 def _line_ends(t: Tracked) -> None:
     """Line ends that are meant become bars."""
     meant = set(meant_line_ends(t.text))
@@ -106,6 +114,7 @@ def _line_ends(t: Tracked) -> None:
 
 def _letters(t: Tracked) -> None:
     """Characters: composed accents, spaces, ligatures, invisible signs, backslashes."""
+    t.sub("[\ue000-\uf8ff]", "", "unknown sign", "it cannot be sung", rubrics=True)
     t.sub(
         r"\\([^\w\s])",
         lambda m: chr(LITERAL + ord(m[1])) if ord(m[1]) < 256 else m[1],
@@ -295,7 +304,7 @@ def _strange(t: Tracked) -> None:
     t.sub(f"[^{_KEEP}]", "", "unknown sign", "it cannot be sung")
     t.sub(
         r"[^\W\d]",
-        lambda m: None if m[0].isalpha() or m[0] >= chr(LITERAL) else "",
+        lambda m: None if m[0].isalpha() or LITERAL <= ord(m[0]) < LITERAL + 256 else "",
         "unknown sign",
         "it cannot be sung",
     )

@@ -98,7 +98,7 @@ _ASCII = {
 def _foreign(token: Token, letter: str, file: str) -> ChantError:
     script = unicodedata.name(letter, "A STRANGE LETTER").split()[0].capitalize()
     remedy = (
-        "If the text is Greek, say so: language: el."
+        "If the text is Greek, say so: language el."
         if script == "Greek"
         else "Write it in Latin letters, with middle dots between the syllables."
     )

@@ -10,6 +10,7 @@ from chantwright.errors import ChantError, Where
 from chantwright.score import Hymn, Phrase, Place, Syllable, number
 from chantwright.words.cleaning import clean
 from chantwright.words.english import read_english
+from chantwright.words.greek import read_greek
 from chantwright.words.lexicon import load_lists
 from chantwright.words.phrasing import split, split_words
 from chantwright.words.reading import known
@@ -20,7 +21,7 @@ from chantwright.words.tokens import tokens
 
 __all__ = ["divide", "read_words", "to_phrases"]
 
-LANGUAGES = ("en",)
+LANGUAGES = ("en", "el", "grc")
 
 
 def read_words(
@@ -33,7 +34,7 @@ def read_words(
     raw : str
         The text, with or without the teacher's marks.
     language : str
-        ``en``.
+        ``en``; ``el`` or ``grc`` for Greek, whose stress is that of its accents.
     overrides : iterable of Path
         Parish files; their ``[[word]]``, ``[[level]]`` ... rows win over ours.
     file : str
@@ -61,7 +62,8 @@ def read_words(
     found = tokens(cleaned)
     if not found:
         raise _nothing(raw, cleaned.text, file)
-    words = read_english(found, lists, file)
+    read = read_english if tongue == "en" else read_greek
+    words = read(found, lists, file)
     spans, long = split_words(words, lists)
     words = accent(words, lists, {s.stop - 1 for s in spans})
     return Text(words, (*cleaned.changes, *long), tongue, file, spans)

@@ -25,21 +25,27 @@ def marked(text: Text) -> str:
     -------
     str
         A line a phrase with its bar, a blank line before a verse, rubrics in braces; middle dots
-        between syllables, an acute on each primary stress, a grave on a longer word that has none.
+        between syllables; in English an acute on each primary stress, and a grave on a longer word
+        that has none.
         Read again, it gives the same syllables, the same primary stresses and the same phrases.
     """
+    word = _english if text.language == "en" else _dotted
     lines: list[str] = []
     for span in split(text):
         own = text.words[span.first : span.stop]
         if own[0].verse_start and lines:
             lines.append("")
         lines += [f"{{{line}}}" for w in own for line in w.rubric.split("\n") if line]
-        words = " ".join(w.before + _word(w) + w.after + ("~" if w.keep else "") for w in own)
+        words = " ".join(w.before + word(w) + w.after + ("~" if w.keep else "") for w in own)
         lines.append(words.replace("~ ", "~") + _BARS[span.cadence])
     return "\n".join(lines)
 
 
-def _word(word: Word) -> str:
+def _dotted(word: Word) -> str:
+    return "·".join(s.text for s in word.syllables)
+
+
+def _english(word: Word) -> str:
     parts = [_accented(s.text, _ACUTE) if s.stress == 1 else s.text for s in word.syllables]
     if 1 not in word.stress and (len(parts) > 1 or word.fixed):
         # without a grave, its reading would give it back its stress

@@ -32,6 +32,8 @@ LONGEST = 16
 FORBIDDEN = 100.0
 """Price of a forbidden place: dearer than any length up to some 25 syllables."""
 NEVER = 1e6
+_STOP = r"[.;:!?…·]"
+_PAUSE = r"[.,;:!?…·—–]"
 _BARS: dict[str, Cadence] = {"|": "medial", "||": "full", "|||": "final"}
 
 
@@ -112,7 +114,7 @@ def _cadence(words: Sequence[Word], end: int) -> Cadence:
         return "final"
     if last.bar:
         return _BARS[last.bar]
-    if words[end].verse_start or re.search(r"[.;:!?…]", last.after):
+    if words[end].verse_start or re.search(_STOP, last.after):
         return "full"
     return "medial"
 
@@ -122,7 +124,7 @@ def forbidden(words: Sequence[Word], i: int, lists: Lists) -> bool:
     word, following = words[i], words[i + 1]
     if word.keep:
         return True
-    if re.search(r"[.,;:!?…—–]", word.after):
+    if re.search(_PAUSE, word.after):
         return False
     name, after = key(word.text), key(following.text)
     leads = ("article", "possessive", "preposition", "tie", "subject", "auxiliary")
@@ -139,7 +141,7 @@ def _price(words: Sequence[Word], i: int, lists: Lists) -> float:
     if forbidden(words, i, lists):
         return FORBIDDEN
     after = key(following.text)
-    if re.search(r"[.;:!?…]", word.after):
+    if re.search(_STOP, word.after):
         return prices["stop"]
     if re.search(r"[,—–]", word.after):
         joined = lists.is_a(after, "joiner") or lists.is_a(after, "opener")
@@ -166,7 +168,7 @@ def _preposition_price(words: Sequence[Word], i: int, lists: Lists) -> float:
     run = 0
     for word in words[i + 1 :]:
         run += 1
-        if re.search(r"[.,;:!?…]", word.after):
+        if re.search(_PAUSE, word.after):
             break
     return lists.prices["preposition" if run >= 4 else "short preposition"]
 
@@ -197,7 +199,7 @@ def _cheapest(words: Sequence[Word], first: int, stop: int, lists: Lists) -> lis
     counts = [len(w.syllables) for w in words[first:stop]]
     prices = [_price(words, i, lists) if i + 1 < stop else 0.0 for i in range(first, stop)]
     swallow = [
-        lists.prices["swallow"] if re.search(r"[.;:!?…]", words[i].after) else 0.0
+        lists.prices["swallow"] if re.search(_STOP, words[i].after) else 0.0
         for i in range(first, stop)
     ]
     n = stop - first

@@ -25,6 +25,7 @@ memory. The levels: common practice.
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Collection, Sequence
 from dataclasses import replace
 
@@ -35,13 +36,16 @@ __all__ = ["FULL", "accent", "key"]
 
 FULL = 5
 _BY_STRESS = {1: FULL, 2: 3, 0: 1}
-_CLAUSE = re.compile(r"[.,;:!?…—–]")
+_CLAUSE = re.compile(r"[.,;:!?…—–·]")
 _INITIAL = ("out", "glory", "both", "let")
 
 
 def key(word: str) -> str:
-    """Return a word as lists have it: lower case, plain apostrophes, no accents but its own."""
-    return word.lower().replace("’", "'").replace("‘", "'")
+    """Return a word as lists have it: lower case, plain apostrophes, no accents."""
+    plain = word.lower().replace("’", "'").replace("‘", "'")
+    if plain.isascii():
+        return plain
+    return "".join(c for c in unicodedata.normalize("NFD", plain) if not unicodedata.combining(c))
 
 
 def closes(word: Word) -> bool:
