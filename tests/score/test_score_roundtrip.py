@@ -40,6 +40,7 @@ soup = st.one_of(
 @example(Hymn())
 @example(Hymn(remarks=("",)))
 @example(number(Hymn(phrases=(Phrase(text="title: x", verse_start=True, remarks=("a",)),))))
+@example(number(Hymn(phrases=(Phrase(syllables=(Syllable("\\"),)),))))
 def test_every_legal_hymn_comes_back_equal(hymn: Hymn) -> None:
     text = dumps(hymn)
     assert loads(text) == hymn

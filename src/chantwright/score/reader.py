@@ -233,7 +233,8 @@ class _Builder:
 
     def phrase(self, block: Block) -> Phrase:
         words, bars = take_mark(block.words)
-        if not unguard(words.text):
+        # A lone backslash is the guard of an empty undivided line, and a letter in a divided one.
+        if not words.text.strip() or (not _divided(block) and not unguard(words.text)):
             raise block.words.error(
                 "a phrase mark stands without words.",
                 "Write it at the end of the line of words that it closes.",
