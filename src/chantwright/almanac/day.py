@@ -28,7 +28,7 @@ from chantwright.almanac.feastdays import Found
 from chantwright.almanac.knowledge import Almanac, load_almanac
 from chantwright.almanac.model import Reason, ServiceDay
 from chantwright.almanac.pascha import style_date
-from chantwright.almanac.records import DayRow, Season
+from chantwright.almanac.records import DayRow, Season, Service
 from chantwright.errors import ChantError, Where
 
 __all__ = ["service_day", "service_days", "week"]
@@ -177,10 +177,22 @@ def _questions(
             asks.append(service_ask)
     else:
         asks.append(
-            "The order of this weekday service stands in the books of the day; its hymns are "
-            "listed here only for Saturday evening and Sunday."
+            "Which saint is kept on this day, of what rank, and what of the weekday order is sung?"
         )
     return [ask for ask in dict.fromkeys(asks) if ask]
+
+
+def _unusual(kind: Service, civil: date, calendar: str) -> list[str]:
+    """Ask about a service on a day on which it is as a rule not sung."""
+    if not kind.first:
+        return []
+    at = place(civil, calendar)
+    if kind.first <= at.until <= kind.last and civil.weekday() < SATURDAY:
+        return []
+    return [
+        f"{kind.title} is sung on weekdays of Great Lent and the first days of Holy Week; is it "
+        f"really sung on {long_date(civil)}?"
+    ]
 
 
 def _named(value: int | None) -> str:
@@ -330,7 +342,10 @@ def _reckon(
             f"hymns:{found.hymns}",
         ),
         reasons=tuple(reasons),
-        open_questions=tuple(_questions(at, season, found, almanac, use.id, kind.ask)),
+        open_questions=(
+            *_unusual(kind, civil, calendar),
+            *_questions(at, season, found, almanac, use.id, kind.ask),
+        ),
     )
     return _decided(computed, almanac.days)
 

@@ -34,7 +34,8 @@ from chantwright.rows import OURS, Row, load_rows
 __all__ = ["FILES", "HYMNS", "Almanac", "check", "load_almanac"]
 
 FILES = (
-    "movable.toml", "feasts.toml", "eothina.toml", "names.toml", "services.toml", "propers.toml",
+    "movable.toml", "feasts.toml", "eothina.toml", "names.toml", "services.toml", "weekdays.toml",
+    "propers.toml",
 )  # fmt: skip
 
 _Made = TypeVar("_Made")
@@ -54,9 +55,9 @@ _FIELDS: dict[str, frozenset[str]] = {
         "eothinon": "number gospel tone",
         "pentecostarion": "practice offset eothinon",
         "tone_name": "tone",
-        "service": "opens_day aliases items_of ask",
+        "service": "opens_day aliases items_of ask first last",
         "item": "service order psalm_lxx psalm_kjv tone_from tone_from_greek tone_from_slavic "
-        "tone_from_romanian hymn joins part on_feast feast_title not_on only_on optional",
+        "tone_from_romanian hymn joins part on_feast feast_title not_on only_on optional weekday",
         "shape": "day service keep",
         "by_tone": "item tone psalm_lxx psalm_kjv",
         "proper": "day start end item hymn tone",
@@ -211,6 +212,8 @@ def _service(row: Row) -> Service:
         f.names(row, "aliases"),
         f.names(row, "items_of"),
         f.text(row, "ask", ""),
+        f.number(row, "first", -80, 0, 0),
+        f.number(row, "last", -80, 0, 0),
     )
 
 
@@ -230,7 +233,7 @@ def _item(row: Row) -> Row:
     f.choice(row, "on_feast", ("", "text", "all"), "")
     for key in ("not_on", "only_on"):
         f.names(row, key)
-    for key in ("joins", "optional"):
+    for key in ("joins", "optional", "weekday"):
         f.flag(row, key)
     for key in ("psalm_lxx", "psalm_kjv", "note", "hymn", "feast_title"):
         f.text(row, key, "")
