@@ -9,6 +9,7 @@ sources: docs/almanac.md.
 from chantwright.almanac.count import eothinon, liturgical_date, nominal_tone
 from chantwright.almanac.dates import check_range, long_date, ordinal, parse_date, short_date
 from chantwright.almanac.day import service_day, service_days, week
+from chantwright.almanac.ical import to_ical
 from chantwright.almanac.items import items, psalm_kjv
 from chantwright.almanac.knowledge import Almanac, check, load_almanac
 from chantwright.almanac.model import FeastDay, Reason, ServiceDay, SungItem
@@ -20,12 +21,15 @@ from chantwright.almanac.pascha import (
     pascha,
     style_date,
 )
+from chantwright.almanac.points import Known, Point, points, points_json, points_text
 from chantwright.almanac.report import text, to_json
 
 __all__ = [
     "CALENDARS",
     "Almanac",
     "FeastDay",
+    "Known",
+    "Point",
     "Reason",
     "ServiceDay",
     "StyleDate",
@@ -43,12 +47,16 @@ __all__ = [
     "ordinal",
     "parse_date",
     "pascha",
+    "points",
+    "points_json",
+    "points_text",
     "psalm_kjv",
     "service_day",
     "service_days",
     "short_date",
     "style_date",
     "text",
+    "to_ical",
     "to_json",
     "week",
 ]

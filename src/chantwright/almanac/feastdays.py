@@ -8,7 +8,8 @@ only when its rank says so; the counts beneath never stop.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import date
+from functools import lru_cache
 
 from chantwright.almanac.count import Place
 from chantwright.almanac.knowledge import HYMNS, Almanac
@@ -59,13 +60,24 @@ def _relation(distance: int, fore: int, after: int) -> str:
     return "leave-taking" if distance == after else ""
 
 
+@lru_cache(maxsize=4096)
+def _month_day(number: int, calendar: str) -> str:
+    """Month and day, in the parish's calendar, of a day by its number."""
+    return style_date(date.fromordinal(number), calendar).month_day
+
+
+def _near(day: date, calendar: str) -> dict[str, int]:
+    number = day.toordinal()
+    return {
+        _month_day(number - distance, calendar): distance for distance in range(-_REACH, _REACH + 1)
+    }
+
+
 def find(at: Place, season: Season, almanac: Almanac, calendar: str, practice: str) -> Found:
     """Find all feasts that touch a liturgical day."""
     # Distance from the feast to the day, for every month and day within reach.
-    near: dict[str, int] = {}
-    for distance in range(-_REACH, _REACH + 1):
-        near[style_date(at.day - timedelta(distance), calendar).month_day] = distance
-    own = style_date(at.day, calendar).month_day
+    near = _near(at.day, calendar)
+    own = _month_day(at.day.toordinal(), calendar)
 
     movables = tuple(
         m

@@ -28,10 +28,16 @@ __all__ = ["check_verb", "week_verb"]
     type=click.Choice(["greek", "slavic", "romanian"]),
     help="Whose books the parish follows [the parish's, else greek].",
 )
+@click.option("--points", is_flag=True, help="The fourteen points a chanter must know.")
 @parish_option
 @json_option
 def week_verb(
-    day: str, calendar: str | None, practice: str | None, parish: Path | None, as_json: bool
+    day: str,
+    calendar: str | None,
+    practice: str | None,
+    points: bool,
+    parish: Path | None,
+    as_json: bool,
 ) -> None:
     """The tone of the week and what is sung on the coming Saturday evening and Sunday, and why.
 
@@ -47,7 +53,11 @@ def week_verb(
         practice=practice or (folder.practice if folder else "greek"),
         overrides=overrides,
     )
-    if as_json:
+    if points and as_json:
+        echo_json([almanac.points_json(d, overrides) for d in days])
+    elif points:
+        click.echo("\n".join(almanac.points_text(d, overrides) for d in days), nl=False)
+    elif as_json:
         echo_json([almanac.to_json(d, overrides) for d in days])
     else:
         click.echo(almanac.text(days, overrides))
