@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date, timedelta
+from functools import lru_cache
 from pathlib import Path
 
 from chantwright.almanac import feastdays
@@ -81,17 +82,19 @@ def _span(at: Place, tone: int | None, almanac: Almanac, calendar: str) -> tuple
     """Return first and last civil day with this count (it opens on the evening before)."""
     if tone is None:
         return None
+    first = last = at.day.toordinal()
+    while _count_on(almanac, first - 1, calendar) == tone:
+        first -= 1
+    while _count_on(almanac, last + 1, calendar) == tone:
+        last += 1
+    return date.fromordinal(first), date.fromordinal(last)
 
-    def same(day: date) -> bool:
-        there = place(day, calendar)
-        return count_tone(there, season_of(there, almanac)) == tone
 
-    first = last = at.day
-    while same(first - timedelta(1)):
-        first -= timedelta(1)
-    while same(last + timedelta(1)):
-        last += timedelta(1)
-    return first, last
+@lru_cache(maxsize=4096)
+def _count_on(almanac: Almanac, number: int, calendar: str) -> int | None:
+    """Return the tone of the count on a day given by its number."""
+    there = place(date.fromordinal(number), calendar)
+    return count_tone(there, season_of(there, almanac))
 
 
 def _tone_reasons(

@@ -67,7 +67,7 @@ _FIELDS: dict[str, frozenset[str]] = {
 }
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)  # one is what was read once; so it can be a key
 class Almanac:
     """All rows, ours with the parish's laid over them, checked."""
 
@@ -103,6 +103,8 @@ class Almanac:
 
     def service(self, name: str) -> Service:
         """Return a service by its short name or another name of it."""
+        if name in self.services:
+            return self.services[name]
         wanted = " ".join(name.lower().replace("-", " ").split())
         for service in self.services.values():
             if wanted in (service.id.replace("-", " "), service.title.lower(), *service.aliases):
