@@ -8,7 +8,7 @@ sources: docs/almanac.md.
 
 from chantwright.almanac.count import eothinon, liturgical_date, nominal_tone
 from chantwright.almanac.dates import check_range, long_date, ordinal, parse_date, short_date
-from chantwright.almanac.day import service_day, service_days, week
+from chantwright.almanac.day import decide, service_day, service_days, week
 from chantwright.almanac.ical import to_ical
 from chantwright.almanac.items import items, psalm_kjv
 from chantwright.almanac.knowledge import Almanac, check, load_almanac
@@ -36,6 +36,7 @@ __all__ = [
     "SungItem",
     "check",
     "check_range",
+    "decide",
     "eothinon",
     "items",
     "last_pascha",

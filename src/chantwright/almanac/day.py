@@ -32,7 +32,7 @@ from chantwright.almanac.pascha import style_date
 from chantwright.almanac.records import DayRow, Season, Service
 from chantwright.errors import ChantError, Where
 
-__all__ = ["service_day", "service_days", "week"]
+__all__ = ["decide", "service_day", "service_days", "week"]
 
 _OF_SUNDAY = ("great-vespers", "orthros", "liturgy")
 
@@ -243,6 +243,75 @@ def _decided(day: ServiceDay, rows: Iterable[DayRow]) -> ServiceDay:
             confirmed=day.confirmed or row.confirmed,
         )
     return day
+
+
+def decide(
+    day: ServiceDay,
+    about: str,
+    value: str,
+    *,
+    where: Where | None = None,
+) -> ServiceDay:
+    """Lay one decision of the priest over a service.
+
+    Parameters
+    ----------
+    day : ServiceDay
+    about : str
+        ``tone``, ``eothinon``, ``day`` (its name), ``note`` or ``confirmed``.
+    value : str
+        A number or ``none``; words; for ``confirmed`` ``yes`` or the date on which he did.
+    where : Where, optional
+        File and line it was read from.
+
+    Raises
+    ------
+    ChantError
+        If there is no such thing to decide, or no such tone or eothinon.
+    """
+    at = where or Where(word=about)
+    numbers = {"tone": 8, "eothinon": 11}
+    if about not in ("tone", "eothinon", "day", "note", "confirmed") or not value:
+        raise ChantError(
+            f"“{about}: {value}” is nothing the priest decides here.",
+            where=at,
+            remedy="Write tone, eothinon, day, note or confirmed, a colon and the value.",
+        )
+    number: int | None = None
+    if about in numbers and value.lower() != "none":
+        number = int(value) if value.isascii() and value.isdecimal() else 0
+        if not 1 <= number <= numbers[about]:
+            raise ChantError(
+                f"there is no {about} “{value}”.",
+                where=at,
+                remedy=f"Write a number from 1 to {numbers[about]}, or none.",
+            )
+    if about == "confirmed" and value.lower() != "yes":
+        date_of = value
+        try:
+            date.fromisoformat(date_of)
+        except ValueError:
+            raise ChantError(
+                f"“{value}” does not say when the priest confirmed.",
+                where=at,
+                remedy="Write yes, or the date: 2026-11-20.",
+            ) from None
+    row = DayRow(
+        id=f"priest-{about}",
+        date=day.liturgical_date,
+        service=day.service,
+        title=value if about == "day" else "",
+        changes_tone=about == "tone",
+        tone=number if about == "tone" else None,
+        changes_eothinon=about == "eothinon",
+        eothinon=number if about == "eothinon" else None,
+        note=value if about == "note" else "",
+        ask="",
+        by="priest",
+        confirmed=about == "confirmed",
+        file=at.file or "",
+    )
+    return _decided(day, (row,))
 
 
 def service_day(

@@ -10,6 +10,7 @@ import click
 from chantwright import almanac
 from chantwright.cli.frame import FAILED, echo_json
 from chantwright.cli.options import folder_of, json_option, parish_option
+from chantwright.parish.plan import Plan, decided, plan_name, read_plan
 from chantwright.setting import check_books
 from chantwright.tones import check as check_tones
 
@@ -53,6 +54,14 @@ def week_verb(
         practice=practice or (folder.practice if folder else "greek"),
         overrides=overrides,
     )
+    plans: list[Plan] = []
+    if folder:
+        for i, d in enumerate(days):
+            path = folder.services / plan_name(d.service, d.civil_date)
+            if path.is_file():
+                plan = read_plan(path)
+                plans.append(plan)
+                days = (*days[:i], decided(d, plan), *days[i + 1 :])
     if points and as_json:
         echo_json([almanac.points_json(d, overrides) for d in days])
     elif points:
@@ -61,6 +70,10 @@ def week_verb(
         echo_json([almanac.to_json(d, overrides) for d in days])
     else:
         click.echo(almanac.text(days, overrides))
+        for plan in plans:
+            click.echo(f"\nPlan of {plan.service}, {almanac.long_date(plan.civil_date)}")
+            for line in plan.lines:
+                click.echo(f"  {line.item}: {line.file or 'words still to be found'}")
 
 
 @click.command("check")
