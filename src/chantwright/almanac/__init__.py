@@ -23,10 +23,12 @@ from chantwright.almanac.pascha import (
 )
 from chantwright.almanac.points import Known, Point, points, points_json, points_text
 from chantwright.almanac.report import text, to_json
+from chantwright.almanac.yearbook import Difference, as_rows, compare
 
 __all__ = [
     "CALENDARS",
     "Almanac",
+    "Difference",
     "FeastDay",
     "Known",
     "Point",
@@ -34,8 +36,10 @@ __all__ = [
     "ServiceDay",
     "StyleDate",
     "SungItem",
+    "as_rows",
     "check",
     "check_range",
+    "compare",
     "decide",
     "eothinon",
     "items",
