@@ -1,4 +1,4 @@
-"""``calendar``: tones and services for a calendar program."""
+"""``calendar`` and ``yearbook``: a file for a calendar program, and a printed table compared."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from chantwright import almanac, safefile
 from chantwright.cli.frame import echo_json
 from chantwright.cli.options import folder_of, json_option, parish_option
 
-__all__ = ["calendar_verb"]
+__all__ = ["calendar_verb", "yearbook_verb"]
 
 
 @click.command("calendar")
@@ -59,3 +59,45 @@ def calendar_verb(
         echo_json({"file": str(out), "first": start.isoformat(), "last": end.isoformat()})
     else:
         click.echo(f"Wrote {out}: {almanac.long_date(start)} to {almanac.long_date(end)}.")
+
+
+@click.command("yearbook")
+@click.argument("table", type=click.Path(path_type=Path))
+@click.option(
+    "--take",
+    type=click.Path(path_type=Path),
+    help="Write the differences as rows of your parish, into this file of its folder “own”.",
+)
+@parish_option
+@json_option
+def yearbook_verb(table: Path, take: Path | None, parish: Path | None, as_json: bool) -> None:
+    """Hold a diocesan yearbook, typed as a CSV table (date,tone,eothinon), against the almanac.
+
+    Tells every difference; takes none of them unless you say --take.
+    """
+    folder = folder_of(parish)
+    found = almanac.compare(
+        table,
+        calendar=folder.calendar if folder else "new",
+        practice=folder.practice if folder else "greek",
+        overrides=folder.overrides if folder else (),
+    )
+    if take is not None and found:
+        safefile.write_text(take, almanac.as_rows(found, table.name), keep=True)
+    if as_json:
+        echo_json(
+            [
+                {
+                    "day": d.day.isoformat(),
+                    "about": d.about,
+                    "computed": d.computed,
+                    "printed": d.printed,
+                    "line": d.line,
+                }
+                for d in found
+            ]
+        )
+    else:
+        for difference in found:
+            click.echo(str(difference))
+        click.echo(f"Differences: {len(found)}.")
