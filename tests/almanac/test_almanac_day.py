@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from chantwright.almanac import (
     eothinon,
     liturgical_date,
+    load_almanac,
     nominal_tone,
     pascha,
     service_day,
@@ -348,3 +349,19 @@ def test_unknown_words_are_answered_with_the_known(options: dict[str, str], told
     assert told in str(error.value)
     with pytest.raises(ChantError, match="no service called"):
         service_day(date(2026, 11, 28), "evensong")
+
+
+@settings(deadline=None, max_examples=300)
+@given(
+    st.dates(date(1900, 1, 20), date(2099, 12, 1)),
+    st.sampled_from(["new", "old"]),
+)
+def test_a_fixed_feast_stands_on_its_own_date(day: date, calendar: str) -> None:
+    # Fact of the trade: the Dormition is kept on 15 August of the parish's own calendar (29
+    # February or not), and no other day has it as its feast.
+    record = service_day(day, "orthros", calendar=calendar)
+    own = record.style_date[5:]
+    kept = {x.id for x in record.feasts if x.relation == "day"}
+    dates = {x.id: x.date for x in load_almanac().feasts}
+    assert {i for i, at in dates.items() if at == own} <= kept
+    assert all(dates[i] == own for i in kept if i in dates)

@@ -129,10 +129,72 @@ def test_vigil_is_vespers_and_orthros() -> None:
     assert [i.id for i in items(vigil)] == [i.id for i in (*items(vespers), *items(orthros))]
 
 
-def test_weekdays_list_nothing_and_say_so() -> None:
+def test_a_plain_weekday_has_its_own_order_and_asks_for_the_saint() -> None:
+    # Common practice: no hypakoe, no evlogetaria and no Great Doxology on a plain weekday; the
+    # sessional hymns follow the tone of the week, here that of Sunday 22 November (tone 8).
     day = service_day(date(2026, 11, 25), "orthros")
-    assert items(day) == ()
-    assert any("books of the day" in q for q in day.open_questions)
+    sung = _by_id(day)
+    assert not any("hypakoe" in i or "great-doxology" in i or "evlogetaria" in i for i in sung)
+    assert sung["orthros.weekday.kathismata"].tone == 8
+    assert sung["orthros.weekday.god-is-the-lord"].tone is None  # the saint's, not guessed
+    assert any("Which saint is kept" in q for q in day.open_questions)
+
+
+def test_lent_has_alleluia_and_the_feast_its_great_doxology() -> None:
+    # Common practice: "Alleluia" in place of "God is the Lord" on weekdays of Lent.
+    lent = _by_id(service_day(date(2026, 3, 4), "orthros"))
+    assert "orthros.weekday.alleluia" in lent
+    assert "orthros.weekday.god-is-the-lord" not in lent
+    nativity = _by_id(service_day(date(2026, 12, 25), "orthros"))
+    assert "orthros.weekday.great-doxology" in nativity
+    assert "orthros.weekday.doxology" not in nativity
+
+
+def test_bright_week_goes_round_the_tones_without_the_grave() -> None:
+    # Encyclopedia articles on Bright Week: 1 2 3 4 5 6 8, each day from its own Vespers on.
+    start = pascha(2026)
+    tones = []
+    for step in range(6):
+        sung = _by_id(service_day(start + timedelta(step), "vespers"))
+        tones.append(sung["vespers.bright.lord-i-cry"].tone)
+        assert "vespers.opening-psalm" not in sung
+    assert tones == [2, 3, 4, 5, 6, 8]
+
+
+def test_holy_week_has_no_tone_and_presanctified_only_where_it_belongs() -> None:
+    # Common practice: Presanctified on weekdays of Lent and Monday to Wednesday of Holy Week.
+    start = pascha(2026)
+    for step in range(-6, 0):
+        assert service_day(start + timedelta(step), "orthros").tone is None
+    for day, usual in (
+        (start - timedelta(48), True),  # Clean Monday
+        (start - timedelta(49), False),  # Cheesefare Sunday
+        (start - timedelta(7), False),
+        (start - timedelta(4), True),  # Holy Wednesday
+        (start - timedelta(3), False),  # Holy Thursday
+    ):
+        asks = service_day(day, "presanctified").open_questions
+        assert any("really sung" in ask for ask in asks) is not usual
+    sung = _by_id(service_day(start - timedelta(46), "presanctified"))
+    assert "presanctified.powers-of-heaven" in sung
+
+
+@settings(deadline=None, max_examples=150)
+@given(
+    st.dates(date(1900, 1, 1), date(2099, 12, 31)),
+    st.sampled_from(["vespers", "great-vespers", "orthros", "liturgy"]),
+    st.sampled_from(["new", "old", "gregorian"]),
+)
+def test_every_service_of_every_weekday_has_an_order(
+    day: date, service: str, calendar: str
+) -> None:
+    record = service_day(day, service, calendar=calendar)
+    if record.liturgical_date.weekday() == 6:
+        return
+    sung = items(record)
+    assert sung
+    assert all(i.tone is None or i.tone in range(1, 9) for i in sung)
+    assert all(i.tone == record.tone for i in sung if i.tone_from == "week" and i.tone)
 
 
 def test_verses_of_the_tone() -> None:

@@ -8,7 +8,8 @@ sources: docs/almanac.md.
 
 from chantwright.almanac.count import eothinon, liturgical_date, nominal_tone
 from chantwright.almanac.dates import check_range, long_date, ordinal, parse_date, short_date
-from chantwright.almanac.day import service_day, service_days, week
+from chantwright.almanac.day import decide, service_day, service_days, week
+from chantwright.almanac.ical import to_ical
 from chantwright.almanac.items import items, psalm_kjv
 from chantwright.almanac.knowledge import Almanac, check, load_almanac
 from chantwright.almanac.model import FeastDay, Reason, ServiceDay, SungItem
@@ -20,18 +21,26 @@ from chantwright.almanac.pascha import (
     pascha,
     style_date,
 )
+from chantwright.almanac.points import Known, Point, points, points_json, points_text
 from chantwright.almanac.report import text, to_json
+from chantwright.almanac.yearbook import Difference, as_rows, compare
 
 __all__ = [
     "CALENDARS",
     "Almanac",
+    "Difference",
     "FeastDay",
+    "Known",
+    "Point",
     "Reason",
     "ServiceDay",
     "StyleDate",
     "SungItem",
+    "as_rows",
     "check",
     "check_range",
+    "compare",
+    "decide",
     "eothinon",
     "items",
     "last_pascha",
@@ -43,12 +52,16 @@ __all__ = [
     "ordinal",
     "parse_date",
     "pascha",
+    "points",
+    "points_json",
+    "points_text",
     "psalm_kjv",
     "service_day",
     "service_days",
     "short_date",
     "style_date",
     "text",
+    "to_ical",
     "to_json",
     "week",
 ]

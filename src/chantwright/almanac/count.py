@@ -18,6 +18,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import lru_cache
 from pathlib import Path
 
 from chantwright.almanac.knowledge import Almanac, load_almanac
@@ -74,13 +75,23 @@ def place(day: date, calendar: str = "new") -> Place:
 
 def season_of(at: Place, almanac: Almanac) -> Season:
     """Return the season of a day; those that lead to the coming Pascha go first."""
+    season = _season_at(almanac, at.offset, at.until)
+    if season is None:
+        raise ChantError(
+            f"no season holds on {at.day}.", remedy="Check start and end of the season rows."
+        )
+    return season
+
+
+@lru_cache(maxsize=4096)
+def _season_at(almanac: Almanac, offset: int, until: int) -> Season | None:
+    """Find the season by the distances from the last and to the coming Pascha."""
     for before in (True, False):
         for season in almanac.seasons:
-            if (season.start < 0) is before and at.within(season.start, season.end):
+            day = until if season.end < 0 else offset
+            if (season.start < 0) is before and season.start <= day <= season.end:
                 return season
-    raise ChantError(
-        f"no season holds on {at.day}.", remedy="Check start and end of the season rows."
-    )
+    return None
 
 
 def count_tone(at: Place, season: Season) -> int | None:

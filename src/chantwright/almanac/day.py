@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date, timedelta
+from functools import lru_cache
 from pathlib import Path
 
 from chantwright.almanac import feastdays
@@ -28,10 +29,10 @@ from chantwright.almanac.feastdays import Found
 from chantwright.almanac.knowledge import Almanac, load_almanac
 from chantwright.almanac.model import Reason, ServiceDay
 from chantwright.almanac.pascha import style_date
-from chantwright.almanac.records import DayRow, Season
+from chantwright.almanac.records import DayRow, Season, Service
 from chantwright.errors import ChantError, Where
 
-__all__ = ["service_day", "service_days", "week"]
+__all__ = ["decide", "service_day", "service_days", "week"]
 
 _OF_SUNDAY = ("great-vespers", "orthros", "liturgy")
 
@@ -81,17 +82,19 @@ def _span(at: Place, tone: int | None, almanac: Almanac, calendar: str) -> tuple
     """Return first and last civil day with this count (it opens on the evening before)."""
     if tone is None:
         return None
+    first = last = at.day.toordinal()
+    while _count_on(almanac, first - 1, calendar) == tone:
+        first -= 1
+    while _count_on(almanac, last + 1, calendar) == tone:
+        last += 1
+    return date.fromordinal(first), date.fromordinal(last)
 
-    def same(day: date) -> bool:
-        there = place(day, calendar)
-        return count_tone(there, season_of(there, almanac)) == tone
 
-    first = last = at.day
-    while same(first - timedelta(1)):
-        first -= timedelta(1)
-    while same(last + timedelta(1)):
-        last += timedelta(1)
-    return first, last
+@lru_cache(maxsize=4096)
+def _count_on(almanac: Almanac, number: int, calendar: str) -> int | None:
+    """Return the tone of the count on a day given by its number."""
+    there = place(date.fromordinal(number), calendar)
+    return count_tone(there, season_of(there, almanac))
 
 
 def _tone_reasons(
@@ -177,10 +180,22 @@ def _questions(
             asks.append(service_ask)
     else:
         asks.append(
-            "The order of this weekday service stands in the books of the day; its hymns are "
-            "listed here only for Saturday evening and Sunday."
+            "Which saint is kept on this day, of what rank, and what of the weekday order is sung?"
         )
     return [ask for ask in dict.fromkeys(asks) if ask]
+
+
+def _unusual(kind: Service, civil: date, calendar: str) -> list[str]:
+    """Ask about a service on a day on which it is as a rule not sung."""
+    if not kind.first:
+        return []
+    at = place(civil, calendar)
+    if kind.first <= at.until <= kind.last and civil.weekday() < SATURDAY:
+        return []
+    return [
+        f"{kind.title} is sung on weekdays of Great Lent and the first days of Holy Week; is it "
+        f"really sung on {long_date(civil)}?"
+    ]
 
 
 def _named(value: int | None) -> str:
@@ -228,6 +243,75 @@ def _decided(day: ServiceDay, rows: Iterable[DayRow]) -> ServiceDay:
             confirmed=day.confirmed or row.confirmed,
         )
     return day
+
+
+def decide(
+    day: ServiceDay,
+    about: str,
+    value: str,
+    *,
+    where: Where | None = None,
+) -> ServiceDay:
+    """Lay one decision of the priest over a service.
+
+    Parameters
+    ----------
+    day : ServiceDay
+    about : str
+        ``tone``, ``eothinon``, ``day`` (its name), ``note`` or ``confirmed``.
+    value : str
+        A number or ``none``; words; for ``confirmed`` ``yes`` or the date on which he did.
+    where : Where, optional
+        File and line it was read from.
+
+    Raises
+    ------
+    ChantError
+        If there is no such thing to decide, or no such tone or eothinon.
+    """
+    at = where or Where(word=about)
+    numbers = {"tone": 8, "eothinon": 11}
+    if about not in ("tone", "eothinon", "day", "note", "confirmed") or not value:
+        raise ChantError(
+            f"“{about}: {value}” is nothing the priest decides here.",
+            where=at,
+            remedy="Write tone, eothinon, day, note or confirmed, a colon and the value.",
+        )
+    number: int | None = None
+    if about in numbers and value.lower() != "none":
+        number = int(value) if value.isascii() and value.isdecimal() else 0
+        if not 1 <= number <= numbers[about]:
+            raise ChantError(
+                f"there is no {about} “{value}”.",
+                where=at,
+                remedy=f"Write a number from 1 to {numbers[about]}, or none.",
+            )
+    if about == "confirmed" and value.lower() != "yes":
+        date_of = value
+        try:
+            date.fromisoformat(date_of)
+        except ValueError:
+            raise ChantError(
+                f"“{value}” does not say when the priest confirmed.",
+                where=at,
+                remedy="Write yes, or the date: 2026-11-20.",
+            ) from None
+    row = DayRow(
+        id=f"priest-{about}",
+        date=day.liturgical_date,
+        service=day.service,
+        title=value if about == "day" else "",
+        changes_tone=about == "tone",
+        tone=number if about == "tone" else None,
+        changes_eothinon=about == "eothinon",
+        eothinon=number if about == "eothinon" else None,
+        note=value if about == "note" else "",
+        ask="",
+        by="priest",
+        confirmed=about == "confirmed",
+        file=at.file or "",
+    )
+    return _decided(day, (row,))
 
 
 def service_day(
@@ -330,7 +414,10 @@ def _reckon(
             f"hymns:{found.hymns}",
         ),
         reasons=tuple(reasons),
-        open_questions=tuple(_questions(at, season, found, almanac, use.id, kind.ask)),
+        open_questions=(
+            *_unusual(kind, civil, calendar),
+            *_questions(at, season, found, almanac, use.id, kind.ask),
+        ),
     )
     return _decided(computed, almanac.days)
 

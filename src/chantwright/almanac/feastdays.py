@@ -8,7 +8,8 @@ only when its rank says so; the counts beneath never stop.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import date, timedelta
+from functools import lru_cache
 
 from chantwright.almanac.count import Place
 from chantwright.almanac.knowledge import HYMNS, Almanac
@@ -59,13 +60,52 @@ def _relation(distance: int, fore: int, after: int) -> str:
     return "leave-taking" if distance == after else ""
 
 
+@lru_cache(maxsize=4096)
+def _month_day(number: int, calendar: str) -> str:
+    """Month and day, in the parish's calendar, of a day by its number."""
+    return style_date(date.fromordinal(number), calendar).month_day
+
+
+def _fixed_near(
+    day: date, calendar: str, almanac: Almanac
+) -> tuple[tuple[Feast, ...], tuple[FeastDay, ...]]:
+    """Return the fixed feasts on a day, and those around it."""
+    number = day.toordinal()
+    # First, middle and last name all days of the reach, the 29th of February included.
+    return _fixed(
+        almanac,
+        _month_day(number - _REACH, calendar),
+        _month_day(number, calendar),
+        _month_day(number + _REACH, calendar),
+    )
+
+
+@lru_cache(maxsize=2048)
+def _fixed(
+    almanac: Almanac, first: str, own: str, last: str
+) -> tuple[tuple[Feast, ...], tuple[FeastDay, ...]]:
+    # A leap year and a common one, of which the right one has all three at their distance.
+    for year in (2024, 2025):
+        try:
+            middle = date(year, int(own[:2]), int(own[3:]))
+        except ValueError:
+            continue  # 29 February
+        reach = range(-_REACH, _REACH + 1)
+        near = {f"{middle - timedelta(d):%m-%d}": d for d in reach}
+        if near.get(first) == _REACH and near.get(last) == -_REACH:
+            break
+    on_day = tuple(x for x in almanac.feasts if near.get(x.date) == 0)
+    around = tuple(
+        FeastDay(x.id, x.title, x.rank, relation)
+        for x in almanac.feasts
+        if near.get(x.date) and (relation := _relation(near[x.date], x.fore, x.after))
+    )
+    return on_day, around
+
+
 def find(at: Place, season: Season, almanac: Almanac, calendar: str, practice: str) -> Found:
     """Find all feasts that touch a liturgical day."""
-    # Distance from the feast to the day, for every month and day within reach.
-    near: dict[str, int] = {}
-    for distance in range(-_REACH, _REACH + 1):
-        near[style_date(at.day - timedelta(distance), calendar).month_day] = distance
-    own = style_date(at.day, calendar).month_day
+    own = _month_day(at.day.toordinal(), calendar)
 
     movables = tuple(
         m
@@ -73,15 +113,9 @@ def find(at: Place, season: Season, almanac: Almanac, calendar: str, practice: s
         for m in almanac.movables.get(offset, ())
         if not m.practices or practice in m.practices
     )
-    on_day = [x for x in almanac.feasts if near.get(x.date) == 0]
+    on_day, near_fixed = _fixed_near(at.day, calendar, almanac)
     # From Lazarus Saturday to the end of Bright Week a fixed feast has no fore- or afterfeast.
-    around = [
-        FeastDay(x.id, x.title, x.rank, relation)
-        for x in almanac.feasts
-        if season.tone == "count"
-        and near.get(x.date)
-        and (relation := _relation(near[x.date], x.fore, x.after))
-    ]
+    around = list(near_fixed) if season.tone == "count" else []
     around += [
         FeastDay(m.id, m.title, m.rank, relation)
         for back in range(1, min(_REACH, at.offset) + 1)
@@ -109,7 +143,7 @@ def find(at: Place, season: Season, almanac: Almanac, calendar: str, practice: s
     first += [FeastDay(x.id, x.title, x.rank) for x in on_day]
     return Found(
         movables=movables,
-        feasts=tuple(on_day),
+        feasts=on_day,
         sundays=tuple(s for s in almanac.sundays if at.sunday and s.start <= own <= s.end),
         all=(*first, *around),
         hymns=min(strengths, key=HYMNS.index),

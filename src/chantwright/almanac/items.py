@@ -2,8 +2,8 @@
 
 Conventions: an item takes its tone from the week, the eothinon, a fixed rule, the saint, the feast,
 the katavasiae of the season, or local choice; some are read. `SungItem.tone` is None where the
-books of the day, the priest or the parish decide. Items are listed for the services of a Sunday
-(and, as far as they are the same, of no other day): a weekday gives none.
+books of the day, the priest or the parish decide. Sundays and weekdays have each an order of their
+own; which saint a weekday has, and so most of its tones, stands in the book of the month.
 
 References: outlines of Great Vespers, Orthros and Divine Liturgy as each row names them.
 """
@@ -244,12 +244,10 @@ def items(service_day: ServiceDay, overrides: Iterable[Path] = ()) -> tuple[Sung
     Returns
     -------
     tuple of SungItem
-        Empty for weekdays and for services whose order is not known here.
+        Empty for services whose order is not known here.
     """
     almanac = load_almanac(overrides)
     at = place(service_day.liturgical_date, service_day.calendar)
-    if not at.sunday:
-        return ()
     kind = almanac.service(service_day.service)
     rows: list[Row] = []
     for name in kind.items_of or (kind.id,):
@@ -257,6 +255,8 @@ def items(service_day: ServiceDay, overrides: Iterable[Path] = ()) -> tuple[Sung
             (s for m in service_day.marks if (s := almanac.shapes.get((m, name))) is not None), None
         )
         for row in almanac.items.get(name, ()):
+            if bool(row.get("weekday")) is at.sunday:
+                continue
             only = row.get("only_on", ())
             if only and not any(mark in service_day.marks for mark in only):
                 continue

@@ -34,7 +34,8 @@ from chantwright.rows import OURS, Row, load_rows
 __all__ = ["FILES", "HYMNS", "Almanac", "check", "load_almanac"]
 
 FILES = (
-    "movable.toml", "feasts.toml", "eothina.toml", "names.toml", "services.toml", "propers.toml",
+    "movable.toml", "feasts.toml", "eothina.toml", "names.toml", "services.toml", "weekdays.toml",
+    "propers.toml",
 )  # fmt: skip
 
 _Made = TypeVar("_Made")
@@ -54,9 +55,9 @@ _FIELDS: dict[str, frozenset[str]] = {
         "eothinon": "number gospel tone",
         "pentecostarion": "practice offset eothinon",
         "tone_name": "tone",
-        "service": "opens_day aliases items_of ask",
+        "service": "opens_day aliases items_of ask first last",
         "item": "service order psalm_lxx psalm_kjv tone_from tone_from_greek tone_from_slavic "
-        "tone_from_romanian hymn joins part on_feast feast_title not_on only_on optional",
+        "tone_from_romanian hymn joins part on_feast feast_title not_on only_on optional weekday",
         "shape": "day service keep",
         "by_tone": "item tone psalm_lxx psalm_kjv",
         "proper": "day start end item hymn tone",
@@ -66,7 +67,7 @@ _FIELDS: dict[str, frozenset[str]] = {
 }
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)  # one is what was read once; so it can be a key
 class Almanac:
     """All rows, ours with the parish's laid over them, checked."""
 
@@ -102,6 +103,8 @@ class Almanac:
 
     def service(self, name: str) -> Service:
         """Return a service by its short name or another name of it."""
+        if name in self.services:
+            return self.services[name]
         wanted = " ".join(name.lower().replace("-", " ").split())
         for service in self.services.values():
             if wanted in (service.id.replace("-", " "), service.title.lower(), *service.aliases):
@@ -211,6 +214,8 @@ def _service(row: Row) -> Service:
         f.names(row, "aliases"),
         f.names(row, "items_of"),
         f.text(row, "ask", ""),
+        f.number(row, "first", -80, 0, 0),
+        f.number(row, "last", -80, 0, 0),
     )
 
 
@@ -230,7 +235,7 @@ def _item(row: Row) -> Row:
     f.choice(row, "on_feast", ("", "text", "all"), "")
     for key in ("not_on", "only_on"):
         f.names(row, key)
-    for key in ("joins", "optional"):
+    for key in ("joins", "optional", "weekday"):
         f.flag(row, key)
     for key in ("psalm_lxx", "psalm_kjv", "note", "hymn", "feast_title"):
         f.text(row, key, "")

@@ -119,7 +119,11 @@ class Eothinon:
 
 @dataclass(frozen=True, slots=True)
 class Service:
-    """A service; `opens_day` when it opens the next liturgical day."""
+    """A service; `opens_day` when it opens the next liturgical day.
+
+    `first` and `last` are days before Pascha (below 0) between whose weekdays alone it is sung;
+    0 where it is sung all the year.
+    """
 
     id: str
     title: str
@@ -127,6 +131,8 @@ class Service:
     aliases: tuple[str, ...]
     items_of: tuple[str, ...]
     ask: str
+    first: int
+    last: int
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from chantwright import __version__
+from chantwright.cli.dates import calendar_verb, yearbook_verb
 from chantwright.cli.frame import Verbs
 from chantwright.cli.hymns import pitch_verb, set_verb, words_verb
 from chantwright.cli.knowledge import check_verb, week_verb
@@ -26,6 +27,8 @@ def main() -> None:
 
 for _verb in (
     week_verb,
+    calendar_verb,
+    yearbook_verb,
     words_verb,
     set_verb,
     pitch_verb,

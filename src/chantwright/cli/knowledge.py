@@ -10,6 +10,7 @@ import click
 from chantwright import almanac
 from chantwright.cli.frame import FAILED, echo_json
 from chantwright.cli.options import folder_of, json_option, parish_option
+from chantwright.parish.plan import Plan, decided, plan_name, read_plan
 from chantwright.setting import check_books
 from chantwright.tones import check as check_tones
 from chantwright.tones.finding import of_error
@@ -29,10 +30,16 @@ __all__ = ["check_verb", "week_verb"]
     type=click.Choice(["greek", "slavic", "romanian"]),
     help="Whose books the parish follows [the parish's, else greek].",
 )
+@click.option("--points", is_flag=True, help="The fourteen points a chanter must know.")
 @parish_option
 @json_option
 def week_verb(
-    day: str, calendar: str | None, practice: str | None, parish: Path | None, as_json: bool
+    day: str,
+    calendar: str | None,
+    practice: str | None,
+    points: bool,
+    parish: Path | None,
+    as_json: bool,
 ) -> None:
     """The tone of the week and what is sung on the coming Saturday evening and Sunday, and why.
 
@@ -48,10 +55,26 @@ def week_verb(
         practice=practice or (folder.practice if folder else "greek"),
         overrides=overrides,
     )
-    if as_json:
+    plans: list[Plan] = []
+    if folder:
+        for i, d in enumerate(days):
+            path = folder.services / plan_name(d.service, d.civil_date)
+            if path.is_file():
+                plan = read_plan(path)
+                plans.append(plan)
+                days = (*days[:i], decided(d, plan), *days[i + 1 :])
+    if points and as_json:
+        echo_json([almanac.points_json(d, overrides) for d in days])
+    elif points:
+        click.echo("\n".join(almanac.points_text(d, overrides) for d in days), nl=False)
+    elif as_json:
         echo_json([almanac.to_json(d, overrides) for d in days])
     else:
         click.echo(almanac.text(days, overrides))
+        for plan in plans:
+            click.echo(f"\nPlan of {plan.service}, {almanac.long_date(plan.civil_date)}")
+            for line in plan.lines:
+                click.echo(f"  {line.item}: {line.file or 'words still to be found'}")
 
 
 @click.command("check", short_help="Look for mistakes in tones, formulas and your own rows.")

@@ -14,6 +14,7 @@ from chantwright.parish.plan import (
     LESSON,
     Plan,
     PlanLine,
+    decided,
     plan_name,
     propose,
     read_plan,
@@ -95,7 +96,8 @@ def _plans(
             folder.services.mkdir(parents=True, exist_ok=True)
             named = tuple((_item_name(day.service, i.id), i.title) for i in sung)
             write_plan(path, propose(day, named))
-        found.append((read_plan(path), day))
+        plan = read_plan(path)
+        found.append((plan, decided(day, plan)))
     dates = {day.civil_date for day in days}
     for path in sorted(folder.services.glob(f"*-{LESSON}*.txt")):
         plan = read_plan(path)

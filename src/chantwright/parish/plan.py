@@ -3,7 +3,9 @@
 The file is plain text: lines ``key: value``. ``service`` and ``date`` first, then one line for
 each item, in the order of singing: the item's name, a colon, the hymn file (looked for in the
 parish's ``hymns`` folder), and where the teacher wants it another tone than the computed one in
-brackets. An item without a file is work to do.
+brackets. An item without a file is work to do. What the priest decided for this one service
+stands in lines that begin with ``priest``: ``priest tone: 3``, ``priest eothinon: none``,
+``priest day: ...``, ``priest note: ...``, ``priest confirmed: yes``.
 
 ::
 
@@ -24,10 +26,19 @@ from datetime import date
 from pathlib import Path
 
 from chantwright import safefile
-from chantwright.almanac import ServiceDay, parse_date
+from chantwright.almanac import ServiceDay, decide, parse_date
 from chantwright.errors import ChantError, Where
 
-__all__ = ["LESSON", "Plan", "PlanLine", "plan_name", "propose", "read_plan", "write_plan"]
+__all__ = [
+    "LESSON",
+    "Plan",
+    "PlanLine",
+    "decided",
+    "plan_name",
+    "propose",
+    "read_plan",
+    "write_plan",
+]
 
 LESSON = "lesson"
 """A plan that is not of a service: hymns for the class to learn."""
@@ -68,6 +79,21 @@ class Plan:
     title: str = ""
     remarks: tuple[str, ...] = ()
     file: str = ""
+    decisions: tuple[tuple[str, str, int], ...] = ()
+    """What the priest decided: about what, the value, the line in the file."""
+
+
+def decided(day: ServiceDay, plan: Plan) -> ServiceDay:
+    """Lay the priest's decisions of a plan over its service.
+
+    Raises
+    ------
+    ChantError
+        Names the file and the line of a decision that cannot be.
+    """
+    for about, value, line in plan.decisions:
+        day = decide(day, about, value, where=Where(plan.file, line))
+    return day
 
 
 def plan_name(service: str, civil_date: date) -> str:
@@ -110,6 +136,7 @@ def read_plan(path: Path) -> Plan:
         raise ChantError(f"the plan cannot be read ({exc}).", where=Where(str(path))) from None
     head: dict[str, str] = {}
     lines: list[PlanLine] = []
+    decisions: list[tuple[str, str, int]] = []
     remarks: list[str] = []
     for number, raw in enumerate(text.splitlines(), start=1):
         line = raw.strip()
@@ -130,6 +157,9 @@ def read_plan(path: Path) -> Plan:
         if item in ("service", "date", "title") and item not in head:
             head[item] = rest
             continue
+        if item.startswith("priest "):
+            decisions.append((" ".join(item.split()[1:]), rest, number))
+            continue
         lines.append(_plan_line(item, rest, where))
     for key, example in (("service", "great-vespers"), ("date", "2026-11-28")):
         if not head.get(key):
@@ -143,7 +173,13 @@ def read_plan(path: Path) -> Plan:
     except ChantError as exc:
         raise ChantError(exc.what, where=Where(str(path)), remedy=exc.remedy) from None
     return Plan(
-        head["service"], civil, tuple(lines), head.get("title", ""), tuple(remarks), str(path)
+        head["service"],
+        civil,
+        tuple(lines),
+        head.get("title", ""),
+        tuple(remarks),
+        str(path),
+        tuple(decisions),
     )
 
 
@@ -163,6 +199,7 @@ def write_plan(path: Path, plan: Plan) -> None:
     out += [f"service: {plan.service}", f"date: {plan.civil_date.isoformat()}"]
     if plan.title:
         out.append(f"title: {plan.title}")
+    out += [f"priest {about}: {value}" for about, value, _ in plan.decisions]
     out.append("")
     for line in plan.lines:
         value = " ".join(
