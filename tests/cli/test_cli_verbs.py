@@ -12,6 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from chantwright.cli import main
+from chantwright.parish import copy_demo
 from chantwright.score import hymnfile
 from chantwright.tones import load_tones
 
@@ -206,3 +207,21 @@ def test_help_of_every_verb_is_there() -> None:
     for verb in ("week", "words", "set", "pitch", "print", "sing", "check", "prepare", "demo"):
         assert verb in result.output
         assert run(verb, "--help").exit_code == 0
+
+
+def test_week_shows_the_parishs_plan_and_what_is_missing(tmp_path: Path) -> None:
+    parish = copy_demo(tmp_path / "parish")
+    result = run("week", "2026-11-28", "--parish", str(parish))
+    assert result.exit_code == 0, result.output
+    assert "lord-i-cry: lord-i-cry.txt" in result.stdout
+    assert "gladsome-light: words still to be found" in result.stdout
+    assert "simeon: read" in result.stdout
+
+
+def test_fourteen_points_each_with_its_layer() -> None:
+    (first, *_) = json.loads(run("week", "2026-11-28", "--points", "--json").stdout)
+    assert [p["number"] for p in first["points"]] == list(range(1, 15))
+    known = [k for p in first["points"] for k in p["known"]]
+    assert known
+    assert {k["layer"] for k in known} <= {"computed", "parish", "priest"}
+    assert not any(k["confirmed"] for k in known if k["layer"] == "computed")

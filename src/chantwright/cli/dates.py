@@ -14,7 +14,7 @@ from chantwright.cli.options import folder_of, json_option, parish_option
 __all__ = ["calendar_verb", "yearbook_verb"]
 
 
-@click.command("calendar")
+@click.command("calendar", short_help="Tones, services and deadlines as a calendar file.")
 @click.argument("first", default="today", metavar="[FIRST]")
 @click.argument("last", default="", metavar="[LAST]")
 @click.option("-o", "--out", type=click.Path(path_type=Path), default=Path("services.ics"))
@@ -61,7 +61,7 @@ def calendar_verb(
         click.echo(f"Wrote {out}: {almanac.long_date(start)} to {almanac.long_date(end)}.")
 
 
-@click.command("yearbook")
+@click.command("yearbook", short_help="Hold a diocesan yearbook against the computed tones.")
 @click.argument("table", type=click.Path(path_type=Path))
 @click.option(
     "--take",

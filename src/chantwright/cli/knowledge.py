@@ -55,13 +55,13 @@ def week_verb(
         practice=practice or (folder.practice if folder else "greek"),
         overrides=overrides,
     )
-    plans: list[Plan] = []
+    plans: list[tuple[Plan, almanac.ServiceDay]] = []
     if folder:
         for i, d in enumerate(days):
             path = folder.services / plan_name(d.service, d.civil_date)
             if path.is_file():
                 plan = read_plan(path)
-                plans.append(plan)
+                plans.append((plan, d))
                 days = (*days[:i], decided(d, plan), *days[i + 1 :])
     if points and as_json:
         echo_json([almanac.points_json(d, overrides) for d in days])
@@ -71,10 +71,16 @@ def week_verb(
         echo_json([almanac.to_json(d, overrides) for d in days])
     else:
         click.echo(almanac.text(days, overrides))
-        for plan in plans:
-            click.echo(f"\nPlan of {plan.service}, {almanac.long_date(plan.civil_date)}")
+        for plan, day_of_plan in plans:
+            read = {
+                item.id.removeprefix(plan.service + ".")
+                for item in almanac.items(day_of_plan, overrides)
+                if item.tone_from == "read"
+            }
+            click.echo(f"\nPlan of {day_of_plan.title}, {almanac.long_date(plan.civil_date)}")
             for line in plan.lines:
-                click.echo(f"  {line.item}: {line.file or 'words still to be found'}")
+                lacking = "read" if line.item in read else "words still to be found"
+                click.echo(f"  {line.item}: {line.file or lacking}")
 
 
 @click.command("check", short_help="Look for mistakes in tones, formulas and your own rows.")
