@@ -286,3 +286,19 @@ def test_json_has_exactly_the_documented_keys() -> None:
     hidden = to_json(week(date(2025, 9, 14))[0])
     assert (hidden["tone"], hidden["nominal_tone"], hidden["eothinon"]) == (None, 5, None)
     assert (hidden["civil_date"], hidden["liturgical_date"]) == ("2025-09-13", "2025-09-14")
+
+
+def test_holy_week_orthros_opens_with_alleluia_in_tone_8() -> None:
+    # Common practice, from memory: Alleluia and the day's troparion, tone 8, Monday to Friday;
+    # Holy Saturday has "God is the Lord". Pascha 2026 is 12 April.
+    for offset in range(-6, -1):
+        day = service_day(date(2026, 4, 12) + timedelta(offset), "orthros")
+        found = {i.id: i.tone for i in items(day)}
+        assert found["orthros.weekday.alleluia-of-holy-week"] == 8
+        assert "orthros.weekday.god-is-the-lord" not in found
+        assert "orthros.weekday.apolytikion" not in found
+    saturday = {i.id for i in items(service_day(date(2026, 4, 11), "orthros"))}
+    assert "orthros.weekday.god-is-the-lord" in saturday
+    assert "orthros.weekday.alleluia-of-holy-week" not in saturday
+    evening = {i.id for i in items(service_day(date(2026, 4, 5), "bridegroom"))}
+    assert "orthros.weekday.alleluia-of-holy-week" in evening

@@ -176,3 +176,13 @@ def test_check_tells_every_slip(tmp_path: Path) -> None:
 def test_tables_of_other_packages_are_left_alone(tmp_path: Path) -> None:
     ours = _parish(tmp_path, '[[formula]]\nid = "x"\nanything = 1\n')
     assert week(ADVENT, overrides=ours) == week(ADVENT)
+
+
+def test_only_the_priest_confirms(tmp_path: Path) -> None:
+    # Common practice: what is sung is for the priest to decide; a table only proposes.
+    own = tmp_path / "own.toml"
+    for by in ("", 'by = "parish"\n'):
+        own.write_text(f'[[day]]\nid = "a"\ndate = "2026-11-29"\n{by}tone = 1\nconfirmed = true\n')
+        with pytest.raises(ChantError, match="only the priest can confirm") as caught:
+            service_day(date(2026, 11, 29), "orthros", overrides=(own,))
+        assert caught.value.where.line == 1

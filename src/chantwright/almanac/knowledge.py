@@ -292,6 +292,12 @@ def _day(row: Row) -> DayRow:
         raise row.error(f"“date” is {raw!r}.", 'Write it like date = "2026-11-29".') from None
     number = row.get("eothinon")
     by = f.choice(row, "by", ("parish", "priest"), "parish")
+    confirmed = f.flag(row, "confirmed")
+    if confirmed and by != "priest":
+        raise row.error(
+            "only the priest can confirm a day.",
+            'Add by = "priest" if he did, or take out “confirmed”.',
+        )
     return DayRow(
         row.id,
         day,
@@ -304,7 +310,7 @@ def _day(row: Row) -> DayRow:
         f.text(row, "note", ""),
         f.text(row, "ask", ""),
         by,
-        f.flag(row, "confirmed"),
+        confirmed,
         row.where.file,
     )
 
