@@ -17,10 +17,10 @@ from chantwright.parish import (
     copy_demo,
     demo_date,
     found_folder,
-    load_knowledge,
     open_folder,
     prepare,
 )
+from chantwright.tones import load_tones
 from chantwright.web import write_page
 
 __all__ = ["demo_verb", "found_verb", "prepare_verb"]
@@ -33,7 +33,7 @@ def _run(parish: Path, day: date, out: Path, suffixes: tuple[str, ...]) -> Prepa
         prepared = prepare(
             folder, day, out, executor=pool, progress=progress_line, suffixes=suffixes
         )
-    page = write_page(prepared, load_knowledge(folder.overrides).tones)
+    page = write_page(prepared, load_tones(folder.overrides))
     pieces = [p for s in prepared.sessions for p in s.pieces if p.singable is not None]
     click.echo(f"{len(pieces)} hymns in {time.monotonic() - started:.0f} seconds.")
     click.echo(f"  page         {page}")
