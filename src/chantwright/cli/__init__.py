@@ -6,6 +6,7 @@ import click
 
 from chantwright import __version__
 from chantwright.cli.dates import calendar_verb, yearbook_verb
+from chantwright.cli.exchange import convert_verb
 from chantwright.cli.frame import Verbs
 from chantwright.cli.hymns import pitch_verb, set_verb, words_verb
 from chantwright.cli.knowledge import check_verb, week_verb
@@ -34,6 +35,7 @@ for _verb in (
     pitch_verb,
     print_verb,
     sing_verb,
+    convert_verb,
     check_verb,
     prepare_verb,
     found_verb,

@@ -8,6 +8,7 @@ from chantwright.engrave.booklet import (
     words_only_lines,
     write_booklet,
 )
+from chantwright.engrave.musicxml import to_musicxml
 from chantwright.engrave.options import StaffOptions
 from chantwright.engrave.pitch import pitch_name, pitch_words
 from chantwright.engrave.staff import System, lines, systems, to_mei
@@ -24,6 +25,7 @@ __all__ = [
     "pitch_words",
     "systems",
     "to_mei",
+    "to_musicxml",
     "words_only_lines",
     "write_booklet",
 ]

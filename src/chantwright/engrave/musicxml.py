@@ -2,12 +2,12 @@
 
 Conventions
 -----------
-One measure holds one phrase and has no metre. Pitches are written as on our staff (ni = c); `alter`
-carries the tuning exactly, as semitones with decimals (72 moria are 12 semitones), while the
-printed accidental is the nearest sharp or flat. Each note keeps its id from the score; the parts
-of a tied note add ``.t1``, ``.t2`` to it. What MusicXML has no element for stands in
-``miscellaneous`` fields: tone, branch, base, and for each phrase the cadence, the stresses and the
-ison. `chantwright.score.musicxml` reads it back.
+One measure holds one phrase and has no metre. Pitches are written as on our staff (ni = c), with
+the nearest sharp or flat. With exact accidentals, `alter` carries the tuning itself, as semitones
+with decimals (72 moria are 12 semitones); not every program reads those. Each note keeps its id
+from the score; the parts of a tied note add ``.t1``, ``.t2`` to it. What MusicXML has no element
+for stands in ``miscellaneous`` fields: tone, branch, base, and for each phrase the cadence, the
+stresses, the ison and the bends in moria. `chantwright.score.musicxml` reads it back.
 
 References
 ----------
@@ -24,8 +24,10 @@ from fractions import Fraction
 
 from chantwright.engrave.events import Event, Sheet, sheet
 from chantwright.engrave.options import StaffOptions
+from chantwright.engrave.printable import printable
 from chantwright.engrave.values import Value, values
-from chantwright.score import Hymn, Phrase
+from chantwright.score import Hymn, Phrase, walk
+from chantwright.score.melody import BY_DEGREE, EXACT
 from chantwright.score.musicxml import RUBRIC
 from chantwright.tones import Tones
 from chantwright.tuning import degree_name
@@ -39,7 +41,6 @@ _DOCTYPE = (
 _TYPES = {1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th", 32: "32nd", 64: "64th"}
 _ACCIDENTALS = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp"}
 _CLEFS = {"treble": ("G", "2", ""), "men": ("G", "2", "-1"), "bass": ("F", "4", "")}
-_EXACT = "exact"
 
 
 def _sub(parent: ET.Element, tag: str, text: str = "", /, **attributes: str) -> ET.Element:
@@ -64,10 +65,15 @@ def _ison(phrase: Phrase) -> str:
     return " ".join(out)
 
 
-def _facts(hymn: Hymn) -> dict[str, str]:
+def _bends(phrase: Phrase) -> str:
+    return " ".join(str(n.bend) for s in phrase.syllables for n in s.notes)
+
+
+def _facts(hymn: Hymn, *, exact: bool) -> dict[str, str]:
     base = hymn.base
+    bent = any(n.bend for _, _, _, n in walk(hymn))
     rows = {
-        "tuning": _EXACT,
+        "tuning": EXACT if exact else BY_DEGREE,
         "tone": "" if hymn.tone is None else str(hymn.tone),
         "branch": hymn.branch or "",
         "style": hymn.style or "",
@@ -80,11 +86,12 @@ def _facts(hymn: Hymn) -> dict[str, str]:
         "scales": " ".join(p.scale or "-" for p in hymn.phrases),
         "stresses": " / ".join(" ".join(str(s.stress) for s in p.syllables) for p in hymn.phrases),
         "ison": " / ".join(_ison(p) for p in hymn.phrases),
+        "bends": " / ".join(_bends(p) for p in hymn.phrases) if bent else "",
     }
     return {name: text for name, text in rows.items() if text}
 
 
-def _head(root: ET.Element, hymn: Hymn) -> None:
+def _head(root: ET.Element, hymn: Hymn, *, exact: bool) -> None:
     _sub(_sub(root, "work"), "work-title", hymn.title or "Hymn")
     identification = _sub(root, "identification")
     if hymn.melody_source:
@@ -96,7 +103,7 @@ def _head(root: ET.Element, hymn: Hymn) -> None:
     for element in ("accidental", "beam"):
         _sub(encoding, "supports", element=element, type="yes" if element == "accidental" else "no")
     fields = _sub(identification, "miscellaneous")
-    for name, text in _facts(hymn).items():
+    for name, text in _facts(hymn, exact=exact).items():
         _sub(fields, "miscellaneous-field", text, name=f"chant-{name}")
     part = _sub(_sub(root, "part-list"), "score-part", id="P1")
     _sub(part, "part-name", "Melody")
@@ -162,7 +169,9 @@ class _Writer:
         spelling = event.spelling
         pitch = _sub(note, "pitch")
         _sub(pitch, "step", spelling.step.upper())
-        alter = spelling.alteration + spelling.remainder / 6
+        alter = Fraction(spelling.alteration)
+        if self.options.accidentals == "exact":
+            alter += spelling.remainder / 6
         if alter:
             _sub(pitch, "alter", _number(alter))
         _sub(pitch, "octave", str(spelling.octave + self.octave))
@@ -219,7 +228,9 @@ class _Writer:
                 _sub(change, "actual-notes", "3")
                 _sub(change, "normal-notes", "2")
 
-    def measure(self, part: ET.Element, number: int, events: Sequence[Event]) -> None:
+    def measure(
+        self, part: ET.Element, number: int, events: Sequence[Event], rubric: Sequence[str]
+    ) -> None:
         phrase = events[0].phrase
         measure = _sub(
             part, "measure", number=str(number), implicit="yes", non_controlling="yes", id=phrase.id
@@ -229,9 +240,8 @@ class _Writer:
             self._attributes(measure)
             if hymn.tempo:
                 self._tempo(measure, hymn.tempo)
-        for i, line in enumerate(phrase.rubric.split("\n")):
-            if line.strip():
-                self._direction(measure, line, f"{phrase.id}.{i}{RUBRIC}")
+        for i, line in enumerate(rubric):
+            self._direction(measure, line, f"{phrase.id}.{i}{RUBRIC}")
         altered: dict[tuple[str, int], int] = {}
         for event in events:
             if event.moves and event.drone:
@@ -281,15 +291,17 @@ def to_musicxml(hymn: Hymn, tones: Tones, options: StaffOptions | None = None) -
     options = options or StaffOptions()
     drawn = sheet(hymn, tones, options)
     root = ET.Element("score-partwise", {"version": "4.0"})
-    _head(root, drawn.hymn)
+    _head(root, drawn.hymn, exact=options.accidentals == "exact")
     part = _sub(root, "part", id="P1")
     writer = _Writer(drawn, options)
     start, number = 0, 0
     events = drawn.events
     for i in range(1, len(events) + 1):
         if i == len(events) or events[i].starts:
+            lines = (printable(line) for line in hymn.phrases[number].rubric.split("\n"))
             number += 1
-            writer.measure(part, number, events[start:i])
+            rubric = [line for line in lines if line.strip()]
+            writer.measure(part, number, events[start:i], rubric)
             start = i
     ET.indent(root)
     text = ET.tostring(root, encoding="unicode")

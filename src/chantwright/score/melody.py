@@ -42,13 +42,15 @@ from chantwright.score.validate import HIGHEST, LOWEST, validate
 from chantwright.tones import Branch, Tones
 from chantwright.tuning import Scale, parse_degree
 
-__all__ = ["KEYS", "Colon", "Melody", "Sung", "to_hymn"]
+__all__ = ["BY_DEGREE", "EXACT", "KEYS", "Colon", "Melody", "Sung", "to_hymn"]
 
 KEYS = (0, 12, 24, 30, 42, 54, 66)
 """Moria of c d e f g a b above c on a keyboard."""
 _MISREAD = Fraction(7, 2)
 """Moria. A foreign file that departs less from the tone's own place means that place."""
 _SEMITONE = 6
+EXACT, BY_DEGREE = "exact", "by degree"
+"""How a file of ours is tuned: by the heights of its notes, or by their staff steps alone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +156,7 @@ def _origin(
         place = sum((n.moria * n.beats for n in notes), Fraction(0)) / sum(n.beats for n in notes)
         octave = round((float(place - height) - float(scale.moria(round(middle)))) / 72)
         return letter + 7 * octave, height + 72 * octave
-    if melody.facts.get("tuning") == "exact":
+    if melody.facts.get("tuning"):
         return 0, Fraction(0)
     best: tuple[float, int, Fraction] | None = None
     for final in branch.final:
@@ -200,7 +202,7 @@ def _note(note: Sung, step: int, origin: Fraction, scale: Scale, *, exact: bool,
 
 
 def _split(text: str) -> list[str]:
-    return [part.strip() for part in text.split("/")] if text else []
+    return [part.strip() for part in text.split(" / ")] if text else []
 
 
 def _ison(word: str) -> Ison:
@@ -242,10 +244,25 @@ def _mended(syllables: list[Syllable]) -> list[Syllable]:
     return out
 
 
+def _bent(syllables: list[Syllable], row: list[str]) -> list[Syllable]:
+    """Put bends on the notes; a row that does not fit is left."""
+    try:
+        bends = [Fraction(text) for text in row]
+    except (ValueError, ZeroDivisionError):
+        return syllables
+    if len(bends) != sum(len(s.notes) for s in syllables):
+        return syllables
+    rest = iter(bends)
+    return [
+        replace(s, notes=tuple(replace(n, bend=next(rest)) for n in s.notes)) for s in syllables
+    ]
+
+
 def _extras(melody: Melody, phrases: list[Phrase]) -> list[Phrase]:
     """Put on the phrases what our own files say of them; anything that does not fit is left."""
     facts = melody.facts
     cadences, verses, scales = (facts.get(k, "").split() for k in ("cadences", "verses", "scales"))
+    bends = _split(facts.get("bends", ""))
     stresses, isons = _split(facts.get("stresses", "")), _split(facts.get("ison", ""))
     out = []
     for i, phrase in enumerate(phrases):
@@ -257,6 +274,8 @@ def _extras(melody: Melody, phrases: list[Phrase]) -> list[Phrase]:
             ]
         if i < len(isons) and len(row := isons[i].split()) == len(syllables):
             syllables = [replace(s, ison=_ison(t)) for s, t in zip(syllables, row, strict=True)]
+        if i < len(bends) and (row := bends[i].split()):
+            syllables = _bent(syllables, row)
         cadence = phrase.cadence
         if i < len(cadences) and cadences[i] in get_args(Cadence):
             cadence = cast(Cadence, cadences[i])
@@ -325,8 +344,9 @@ def to_hymn(
     found = _branch(melody, tones, tone, branch, file)
     scale = tones.scales[found.scale]
     step, origin = _origin(melody, found, scale, ni, notes)
-    exact = melody.facts.get("tuning") == "exact" and tone is None and branch is None
-    names = melody.facts.get("scales", "").split() if exact else []
+    own = melody.facts.get("tuning") in (EXACT, BY_DEGREE) and tone is None and branch is None
+    exact = melody.facts.get("tuning") == EXACT
+    names = melody.facts.get("scales", "").split() if own else []
     now = scale
     phrases: list[Phrase] = []
     for i, colon in enumerate(melody.cola):
@@ -344,20 +364,20 @@ def to_hymn(
             )
         )
     facts = melody.facts
-    own, kind = facts.get("branch", ""), facts.get("melody", "")
+    said, kind = facts.get("branch", ""), facts.get("melody", "")
     hymn = Hymn(
         title=melody.title,
         tone=found.tone,
-        branch=found.id if branch or not exact or own == found.id else None,
-        style=facts.get("style") or (None if exact else found.style),
+        branch=found.id if branch or not own or said == found.id else None,
+        style=facts.get("style") or (None if own else found.style),
         language=facts.get("language") or "en",
         tempo=melody.tempo,
-        base=_base(facts.get("base", "")) if exact else None,
+        base=_base(facts.get("base", "")) if own else None,
         ending="long" if facts.get("ending") == "long" else "ordinary",
         words_source=melody.words_source,
         melody_source=melody.melody_source,
         melody_kind=next((k for k in MELODY_SOURCES if k == kind), "written"),
-        phrases=tuple(_extras(melody, phrases) if exact else phrases),
+        phrases=tuple(_extras(melody, phrases) if own else phrases),
     )
     hymn = number(hymn)
     validate(hymn)

@@ -266,7 +266,7 @@ def loads_musicxml(data: bytes, *, part: int = 1, file: str = "") -> Melody:
             "Name a part that is there.",
         )
     facts = _facts(root)
-    reader = _Reader(file, own=facts.get("tuning") == "exact")
+    reader = _Reader(file, own=bool(facts.get("tuning")))
     for measure in parts[part - 1].iterfind("{*}measure"):
         _measure(reader, measure)
     reader.close()

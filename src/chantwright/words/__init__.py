@@ -7,6 +7,7 @@ for a hymn that has words alone. `psalm` gives psalms of the King James Version.
 The teacher's marks always win: see ``docs/words.md``.
 """
 
+from chantwright.words.accent import accented
 from chantwright.words.lines import divide, read_words, to_phrases
 from chantwright.words.marking import marked
 from chantwright.words.psalter import psalm
@@ -18,6 +19,7 @@ __all__ = [
     "Syl",
     "Text",
     "Word",
+    "accented",
     "divide",
     "marked",
     "psalm",
