@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 import click
 
+from chantwright import words
 from chantwright.cli.frame import progress_line
 from chantwright.cli.options import (
     folder_of,
@@ -17,7 +19,15 @@ from chantwright.cli.options import (
     the_singers,
     tone_options,
 )
-from chantwright.engrave import Booklet, Entry, write_booklet
+from chantwright.engrave import (
+    FORMS,
+    Booklet,
+    Entry,
+    FormName,
+    Handout,
+    write_booklet,
+    write_handout,
+)
 from chantwright.errors import ChantError
 from chantwright.parish import (
     LETTERS,
@@ -29,10 +39,10 @@ from chantwright.parish import (
     make_singable,
     tone_text,
 )
-from chantwright.score import Hymn
+from chantwright.score import Hymn, hymnfile
 from chantwright.voice import INTONATIONS, MODES, TrackOptions, sing, write_track
 
-__all__ = ["print_verb", "sing_verb"]
+__all__ = ["handout_verb", "print_verb", "sing_verb"]
 
 
 def _ready(
@@ -71,6 +81,14 @@ def _ready(
     help="Letters under the notes: pa vou ga, re mi fa, or none.",
 )
 @click.option("--paper", type=click.Choice(["a4", "letter"]), help="Size of the paper.")
+@click.option(
+    "--form",
+    "form",
+    type=click.Choice(FORMS),
+    default=FORMS[0],
+    show_default=True,
+    help="Pages, half sheets to fold and staple, slides for a projector, or a phone.",
+)
 @click.option("--large", is_flag=True, help="Large print.")
 @click.option("--black", is_flag=True, help="Black only, for photocopiers.")
 @tone_options
@@ -82,6 +100,7 @@ def print_verb(
     title: str,
     letters: str | None,
     paper: str | None,
+    form: FormName,
     large: bool,
     black: bool,
     tone: int | None,
@@ -116,11 +135,65 @@ def print_verb(
         date_text=f"{date.today():%Y-%m-%d}",
         entries=tuple(entries),
         paper=PAPERS[paper or (folder.paper if folder else "a4")],
+        form=form,
         large=large,
         black=black,
         letters=LETTERS[chosen],
     )
     click.echo(f"Written to {write_booklet(booklet, out, knowledge.tones)}")
+
+
+_MODEL = "145:1-3"
+"""Psalm verses that show a tone where no hymn is named."""
+
+
+@click.command("handout", short_help="One page on a tone: ladder, intonation, a hymn by heart.")
+@click.argument("file", required=False, metavar="[FILE]")
+@click.option(
+    "-o",
+    "--out",
+    type=click.Path(path_type=Path),
+    default=Path("handout.pdf"),
+    show_default=True,
+    help="The PDF to write.",
+)
+@click.option("--paper", type=click.Choice(["a4", "letter"]), help="Size of the paper.")
+@click.option("--black", is_flag=True, help="Black only, for photocopiers.")
+@tone_options
+@singers_options
+@parish_option
+def handout_verb(
+    file: str | None,
+    out: Path,
+    paper: str | None,
+    black: bool,
+    tone: int | None,
+    branch: str | None,
+    group: str | None,
+    singers: Path | None,
+    parish: Path | None,
+) -> None:
+    """One page on a tone: the ladder of its scale to true size, intonation, a hymn to know.
+
+    FILE is the hymn to know by heart; where none is named, verses of Psalm 145 are set.
+    """
+    folder = folder_of(parish)
+    knowledge = load_knowledge(folder.overrides if folder else ())
+    people = the_singers(knowledge.tones, folder, group, singers)
+    if file is not None:
+        hymn = _ready(file, knowledge, people, tone, branch, folder)
+    else:
+        plain = hymnfile.loads(f"title: Psalm {_MODEL}\n\n{words.psalm(_MODEL).text}")
+        plain = in_tone(plain, tone, branch, knowledge.tones, folder)
+        hymn = make_singable(plain, knowledge, people).hymn
+        hymn = replace(hymn, words_source=f"Psalm {_MODEL}, King James")
+    handout = Handout(
+        hymn,
+        parish=folder.name if folder else "",
+        paper=PAPERS[paper or (folder.paper if folder else "a4")],
+        black=black,
+    )
+    click.echo(f"Written to {write_handout(handout, out, knowledge.tones)}")
 
 
 @click.command("sing", short_help="Make a practice recording.")

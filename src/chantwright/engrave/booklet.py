@@ -13,19 +13,17 @@ for each hymn and the words of each system as its text for screen readers.
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from importlib import resources
 from pathlib import Path
 from typing import Any, Literal
 
-import typst
-
 from chantwright import safefile
+from chantwright.engrave.folding import folded
+from chantwright.engrave.forms import Form, FormName, form
 from chantwright.engrave.heading import Heading, accidentals_legend, heading
 from chantwright.engrave.options import FONT, Accidentals, Clef, Letters, Script, StaffOptions
-from chantwright.engrave.printable import printable
+from chantwright.engrave.pages import compiled, for_page
 from chantwright.engrave.staff import System, lines
 from chantwright.errors import ChantError, Where
 from chantwright.score import Hymn
@@ -44,9 +42,9 @@ __all__ = [
 Paper = Literal["a4", "letter"]
 Progress = Callable[[str, int, int], None]
 
-_PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 _INTONATION_SIZE = 0.8
-_LONG_RUN = re.compile(r"(\S{26})(?=\S)")
+_BETWEEN = 7.0
+"""Millimetres between the systems of a slide."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +88,8 @@ class Booklet:
         In order.
     paper : str
         a4 or letter.
+    form : str
+        pages, folded (half sheets to be stapled), slides (16:9) or phone.
     large : bool
         Large print: words of 18 points and more.
     black : bool
@@ -110,6 +110,7 @@ class Booklet:
     tone_text: str = ""
     entries: tuple[Entry, ...] = ()
     paper: Paper = "a4"
+    form: FormName = "pages"
     large: bool = False
     black: bool = False
     letters: Letters | None = "byzantine"
@@ -120,31 +121,26 @@ class Booklet:
     language: str = "en"
 
 
-def _margin(booklet: Booklet) -> float:
-    return 17.0 if booklet.large else 20.0
-
-
 def staff_options(booklet: Booklet) -> StaffOptions:
     """Options of the staff that suit a booklet's paper and print.
 
     Raises
     ------
     ChantError
-        If the paper is not known.
+        If the paper or the form is not known.
     """
-    if booklet.paper not in _PAPERS:
-        raise ChantError(
-            f"“{booklet.paper}” is no paper we print on.",
-            remedy=f"Choose one of: {', '.join(_PAPERS)}.",
-        )
+    return _staff(booklet, form(booklet.form, booklet.paper, large=booklet.large))
+
+
+def _staff(booklet: Booklet, page: Form) -> StaffOptions:
     return StaffOptions(
         letters=booklet.letters,
         script=booklet.script,
         accidentals=booklet.accidentals,
         clef=booklet.clef,
-        width_mm=_PAPERS[booklet.paper][0] - 2 * _margin(booklet),
-        staff_mm=9.0 if booklet.large else 6.6,
-        words_pt=18.5 if booklet.large else 12.5,
+        width_mm=page.room,
+        staff_mm=page.staff_mm,
+        words_pt=page.words_pt,
         black=booklet.black,
     )
 
@@ -184,10 +180,27 @@ def _system(system: System) -> dict[str, Any]:
     return {
         "svg": system.svg,
         "width": system.width_mm,
+        "height": system.height_mm,
         "words": system.words,
         "rubric": system.rubric,
         "verse": system.verse_start,
     }
+
+
+def _slides(systems: list[dict[str, Any]], depth: float) -> list[int]:
+    """How many systems stand on each slide: as many as fit, and the last ones evenly shared."""
+    out: list[int] = []
+    used = 0.0
+    for system in systems:
+        tall = system["height"] + _BETWEEN
+        if not out or used + tall > depth + _BETWEEN:
+            out.append(0)
+            used = 0.0
+        out[-1] += 1
+        used += tall
+    if len(out) > 1 and out[-1] == 1 and out[-2] > 2:
+        out[-2:] = [out[-2] - 1, 2]
+    return out
 
 
 def _heading(found: Heading, tones: Tones, options: StaffOptions) -> dict[str, Any]:
@@ -207,7 +220,7 @@ def _heading(found: Heading, tones: Tones, options: StaffOptions) -> dict[str, A
     }
 
 
-def _entry(entry: Entry, tones: Tones, options: StaffOptions) -> dict[str, Any]:
+def _entry(entry: Entry, tones: Tones, options: StaffOptions, page: Form) -> dict[str, Any]:
     data: dict[str, Any] = {
         "kind": entry.kind,
         "title": entry.title,
@@ -217,6 +230,7 @@ def _entry(entry: Entry, tones: Tones, options: StaffOptions) -> dict[str, Any]:
         "systems": [],
         "words": [],
         "head": None,
+        "slides": [],
         "sources": [],
     }
     hymn = entry.hymn
@@ -235,6 +249,7 @@ def _entry(entry: Entry, tones: Tones, options: StaffOptions) -> dict[str, Any]:
         data["systems"] = [_system(s) for s in lines(hymn, tones, options)]
     else:
         data["words"] = _verses(hymn)
+    data["slides"] = _slides(data["systems"], page.depth)
     return data
 
 
@@ -260,12 +275,13 @@ def booklet_pdf(booklet: Booklet, tones: Tones, progress: Progress | None = None
     ChantError
         If an option is not known or a hymn cannot be printed; names the hymn.
     """
-    options = staff_options(booklet)
+    page = form(booklet.form, booklet.paper, large=booklet.large)
+    options = _staff(booklet, page)
     entries = []
     total = len(booklet.entries) + 1
     for done, entry in enumerate(booklet.entries, start=1):
         try:
-            entries.append(_entry(entry, tones, options))
+            entries.append(_entry(entry, tones, options, page))
         except ChantError as exc:
             where = exc.where if exc.where.file else replace(exc.where, file=entry.title)
             raise ChantError(exc.what, where=where, remedy=exc.remedy) from None
@@ -277,13 +293,18 @@ def booklet_pdf(booklet: Booklet, tones: Tones, progress: Progress | None = None
         "parish": booklet.parish,
         "service": booklet.service,
         "date": booklet.date_text,
-        "running": _shortened(booklet.service or booklet.title, 56 if booklet.large else 76),
-        "running_date": _shortened(booklet.date_text, 36),
+        "running": _shortened(
+            booklet.service or booklet.title, round(page.room / page.text_pt * 4.5)
+        ),
+        "running_date": _shortened(booklet.date_text, 36) if page.width > 100 else "",
         "tone": booklet.tone_text,
-        "paper": {"a4": "a4", "letter": "us-letter"}[booklet.paper],
-        "margin": _margin(booklet),
-        "room": options.width_mm,
-        "size": 15.0 if booklet.large else 11.0,
+        "form": page.name,
+        "width": page.width,
+        "height": page.height,
+        "margin": page.margin,
+        "room": page.room,
+        "size": page.text_pt,
+        "guide": page.guide,
         "words_size": options.words_pt,
         "black": booklet.black,
         "language": booklet.language.split("-")[0] or "en",
@@ -292,7 +313,9 @@ def booklet_pdf(booklet: Booklet, tones: Tones, progress: Progress | None = None
         "legend": list(accidentals_legend(options)),
         "entries": entries,
     }
-    pdf = _compile(json.dumps(_printable(data), ensure_ascii=False))
+    pdf = compiled("booklet.typ", "booklet", json.dumps(for_page(data), ensure_ascii=False))
+    if page.name == "folded":
+        pdf = folded(pdf)
     if progress is not None:
         progress("set the pages", total, total)
     return pdf
@@ -302,47 +325,6 @@ def _shortened(text: str, limit: int) -> str:
     """The first line's worth of a text."""
     text = " ".join(text.split())
     return text if len(text) <= limit else text[: limit - 1].rstrip() + "…"
-
-
-def _printable(data: Any) -> Any:
-    """The same data with every text freed of what no page can show.
-
-    A run of letters longer than any word may be broken, so that it stays on the page.
-    """
-    if isinstance(data, str):
-        if data.startswith("<svg "):
-            return data
-        return _LONG_RUN.sub("\\1\u200b", printable(data))
-    if isinstance(data, list):
-        return [_printable(item) for item in data]
-    if isinstance(data, dict):
-        return {key: _printable(item) for key, item in data.items()}
-    return data
-
-
-def _compile(data: str) -> bytes:
-    template = (resources.files("chantwright.engrave") / "data" / "booklet.typ").read_bytes()
-    inputs = {"booklet": data}
-    try:
-        pdf = typst.Compiler(template, sys_inputs=inputs, ignore_system_fonts=True).compile(
-            format="pdf", pdf_standards=["ua-1"]
-        )
-    except typst.TypstError:
-        # The standard refuses some texts, such as letters that no font has. Tags are kept, only
-        # the claim to the standard goes.
-        try:
-            pdf = typst.Compiler(template, sys_inputs=inputs, ignore_system_fonts=True).compile(
-                format="pdf"
-            )
-        except typst.TypstError as exc:
-            raise ChantError(
-                f"the pages of this booklet could not be set ({exc}).",
-                remedy="Look for strange signs in its titles and words, and print fewer hymns at "
-                "once to find the one that fails.",
-            ) from None
-    if not isinstance(pdf, bytes):
-        raise TypeError("the page compiler gave no PDF")
-    return pdf
 
 
 def write_booklet(
