@@ -31,7 +31,7 @@ _JOINED = 14
 _SIDE = 46
 _CLEAR = 2
 """Columns that are kept clear on each side of a stacked sign."""
-_OVERHANG_RIGHT, _OVERHANG_LEFT, _SECOND = 150, 120, 215
+_OVERHANG_RIGHT, _OVERHANG_LEFT = 150, 120
 _ORDER = {"quantity": 0, "rest": 0, "slow": 1, "part": 1, "quality": 2, "time": 3, "accent": 4}
 _PHTHORA = 5
 _DOT, _DOT_SIZE = "1D085", 0.6
@@ -183,9 +183,9 @@ def _across(glyph: Glyph, base: Piece, space: _Space, row: Sequence[Piece], twic
     width = outline(glyph.code).width
     left, _, right, _ = base.box
     if glyph.place == "above_right":
-        second = bool(row)
-        shift = (_SECOND if second else 0) - (_SECOND / 2 if twice else 0)
-        return right + _OVERHANG_RIGHT - width + shift - (60 if twice else 0)
+        if twice:  # side by side, both over the base
+            return (left + right) / 2 - width - _GAP / 2 + (width + _GAP if row else 0)
+        return right + _OVERHANG_RIGHT - width
     if glyph.place == "above_left":
         return left - _OVERHANG_LEFT
     if row and glyph.order == 0 and glyph.place == "above":

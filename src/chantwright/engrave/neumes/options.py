@@ -45,7 +45,7 @@ class NeumeOptions:
     """
 
     size_pt: float = 12.5
-    ratio: float = 2.7
+    ratio: float = 3.0
     width_mm: float = 170.0
     letters: Letters | None = None
     script: Script = "latin"

@@ -82,7 +82,10 @@ def _facts(tones: Sequence[Tone], times: Sequence[Timed]) -> list[Facts]:
             "run": run,
             "next_step": after["step"] if after else None,
             "next_fresh": after["fresh"] if after else None,
-            "next_same": after["beats"] == tone.beats if after else None,
+            # As long as written: a gorgon on the next note makes it another length.
+            "next_same": (after["added"], after["shared"]) == (time.added, time.shared)
+            if after
+            else None,
             "next_shared": after["shared"] if after else None,
             "next_quality": "",
             "came": came,

@@ -18,14 +18,15 @@ from dataclasses import dataclass
 
 from chantwright.engrave.breaking import Place, break_lines
 from chantwright.engrave.events import Event
+from chantwright.engrave.mei import LETTER_SIZE
 from chantwright.engrave.metrics import text_width
 from chantwright.engrave.neumes.cluster import Cluster
 
-__all__ = ["Slot", "cut", "fill", "natural"]
+__all__ = ["Slot", "cut", "fill", "letters_of", "natural", "words_of"]
 
 _PUNCTUATION = ",.;:!?·’”)"
-_WORD, _HYPHEN = 0.36, 0.5  # ems of the words between syllables; a little over those of the drawing
-_GAP = {"melisma": 90.0, "syllable": 120.0, "word": 150.0, "mark": 170.0}
+_WORD, _HYPHEN, _LETTER = 0.36, 0.5, 0.3  # ems of room; a little over that of the drawing
+_GAP = {"melisma": 100.0, "syllable": 140.0, "word": 180.0, "mark": 190.0}
 _WEIGHT = {"melisma": 1.0, "syllable": 1.5, "word": 2.0, "mark": 2.5}
 
 
@@ -47,6 +48,8 @@ class Slot:
         What begins here: phrase, word, syllable, note; or mark for rests and martyriai.
     joined : bool
         The words that begin here go on in the next syllable.
+    low_left, low_right : float
+        Ends of the letters under the words.
     """
 
     cluster: Cluster
@@ -57,6 +60,8 @@ class Slot:
     text_right: float
     kind: str
     joined: bool
+    low_left: float = 0.0
+    low_right: float = 0.0
 
 
 def words_of(
@@ -74,6 +79,17 @@ def words_of(
             start = left + width / 2 - core / 2
             return start, start + full
     return 0.0, 0.0
+
+
+def letters_of(cluster: Cluster, events: Sequence[Event], size: float) -> tuple[float, float]:
+    """Ends of the letters of a cluster's notes, side by side and centred under it."""
+    if not any(e.letter for e in events):
+        return 0.0, 0.0
+    own = LETTER_SIZE * size
+    room = sum(text_width(e.letter) for e in events) * own + _LETTER * own * (len(events) - 1)
+    left, width = cluster.heads[0]
+    centre = left + width / 2
+    return centre - room / 2, centre + room / 2
 
 
 def _gap(before: Slot, slot: Slot) -> str:
@@ -102,7 +118,7 @@ def natural(slots: Sequence[Slot], size: float) -> tuple[list[float], float]:
         Width of the line.
     """
     xs: list[float] = []
-    ink = words = 0.0
+    ink = words = low = 0.0
     before: Slot | None = None
     joined = False
     for slot in slots:
@@ -112,13 +128,17 @@ def natural(slots: Sequence[Slot], size: float) -> tuple[list[float], float]:
         if has_words:
             gap = 0.0 if words == 0.0 else (_HYPHEN if joined else _WORD) * size
             x = max(x, words + gap - slot.text_left)
+        if slot.low_right > slot.low_left:
+            gap = _LETTER * LETTER_SIZE * size if low else 0.0
+            x = max(x, low + gap - slot.low_left)
+            low = x + slot.low_right
         xs.append(x)
         ink = x + slot.cluster.right
         if has_words:
             words, joined = x + slot.text_right, slot.joined
         before = slot
     tail = 0.5 * size if joined else 0.0
-    return xs, max(ink, words + tail)
+    return xs, max(ink, words + tail, low)
 
 
 def fill(slots: Sequence[Slot], xs: Sequence[float], natural_width: float, width: float) -> list[float]:
@@ -175,7 +195,7 @@ def cut(slots: Sequence[Slot], size: float, width: float, *, by_phrase: bool) ->
         begins = slot.events[0]
         must = i > 0 and (begins.must_break or (by_phrase and begins.starts))
         # What stands left of the base (a vareia, the words) belongs to the slot.
-        reach = min(slot.cluster.left, slot.text_left)
+        reach = min(slot.cluster.left, slot.text_left, slot.low_left)
         places.append(Place(i, xs[i] + reach, slot.kind, edge, must))
     # Words may reach a little further left on a line of their own, and a hyphen further right.
     head = 0.6 * size

@@ -22,14 +22,14 @@ from chantwright.engrave.neumes.model import NeumeScore
 from chantwright.engrave.neumes.options import NeumeOptions
 from chantwright.engrave.neumes.outlines import outline
 from chantwright.engrave.neumes.score import to_neumes
-from chantwright.engrave.neumes.spacing import Slot, cut, fill, natural, words_of
+from chantwright.engrave.neumes.spacing import Slot, cut, fill, letters_of, natural, words_of
 from chantwright.engrave.neumes.tables import Tables, load_tables
 from chantwright.engrave.options import FONT
 from chantwright.engrave.staff import System
 from chantwright.score import Hymn
 from chantwright.tones import Tones
 
-__all__ = ["Canvas", "systems"]
+__all__ = ["RED", "Canvas", "slots_of", "spoken_words", "systems", "written_kind"]
 
 RED = "#a3121f"
 _ISON = 0.8
@@ -113,8 +113,9 @@ def slots_of(score: NeumeScore, drawn: Sheet, tones: Tones, tables: Tables, size
                     at + len(sung),
                     left,
                     right,
-                    _kind(sung[0]),
+                    written_kind(sung[0]),
                     begins is not None and begins.syllable.place in ("begin", "middle"),
+                    *letters_of(shape, sung, size),
                 )
             )
         at = out[-1].stop
@@ -123,7 +124,8 @@ def slots_of(score: NeumeScore, drawn: Sheet, tones: Tones, tables: Tables, size
     return out
 
 
-def _kind(event: Event) -> str:
+def written_kind(event: Event) -> str:
+    """What begins with a note: phrase, word, syllable or note."""
     if event.starts:
         return "phrase"
     if event.begins_word:
