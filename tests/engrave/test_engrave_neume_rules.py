@@ -30,8 +30,8 @@ RULES = {
     "1 unstressed: none of the three": ("1 -1 -1", "oligon apostrophos apostrophos"),
     "2a another length after it: petaste": ("1! -1*2 -1", "petaste apostrophos+klasma.above apostrophos"),
     "2b before a vareia pair: petaste": (
-        "1! -1! _-1*1/2 -1*1/2",
-        "petaste apostrophos+vareia.before apostrophos apostrophos+gorgon.below",
+        "1! -1*1/2! _-1*1/2 -1",
+        "petaste apostrophos+vareia.before apostrophos+gorgon.below apostrophos",
     ),
     "2d two beats and one descent: no petaste": (
         "1*2! -1 0",

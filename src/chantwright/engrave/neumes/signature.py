@@ -32,6 +32,8 @@ from chantwright.tuning import degree_name
 __all__ = ["signature"]
 
 _GAP = 150.0
+_RISE = 260.0
+"""Height of the words' baseline, so that they stand on the axis of the signs."""
 _ECHOS = "Ἦχος"
 
 
@@ -59,39 +61,33 @@ def signature(hymn: Hymn, tones: Tones, options: NeumeOptions | None = None) -> 
     style = tones.styles.get(hymn.style or branch.style)
     tempo = hymn.tempo or (style.tempo if style is not None else None)
     size = options.words * 1.25
-    signs: list[Cluster] = []
+    parts: list[tuple[str, Cluster | str]] = [("echos", _ECHOS)]
     if (mode := row_of_pieces(mode_signs(hymn, tones, tables))) is not None:
-        signs.append(mode)
+        parts.append(("mark", mode))
+    parts.append(("base", degree_name(branch.base, "greek")))
     if family(scale, tables) not in ("diatonic", "enharmonic"):
-        named = row_of_pieces((phthora_code(branch.base, scale, tables),))
-        signs += [named] if named is not None else []
-    pace = row_of_pieces((tempo_code(tempo, tables),)) if tempo else None
-    top = max(s.top for s in (*signs, *([pace] if pace else [])))
-    bottom = min(s.bottom for s in (*signs, *([pace] if pace else [])))
-    note = degree_name(branch.base, "greek")
-    base = max(top, 260 + 0.95 * size) + 6
-    line = base - 260
+        sign = row_of_pieces((phthora_code(branch.base, scale, tables),))
+        parts += [("mark", sign)] if sign is not None else []
+    if tempo and (pace := row_of_pieces((tempo_code(tempo, tables),))) is not None:
+        parts += [("tempo", pace), ("pace", f"= {tempo}")]
+    shapes = [p for _, p in parts if isinstance(p, Cluster)]
+    base = max([p.top for p in shapes] + [_RISE + 0.95 * size]) + 6
+    bottom = min([p.bottom for p in shapes] + [0.0])
+    line = base - _RISE
     canvas = Canvas.new(f"m{branch.id.replace('.', '-')}", black=options.black)
-    fill = "" if options.black else RED
-    text(canvas.root, 0, line, size, _ECHOS, class_="echos", fill=fill)
-    x = text_width(_ECHOS) * size + _GAP * 0.7
-    for index, shape in enumerate([*signs, *([pace] if pace else [])]):
-        if index == (1 if mode is not None else 0):
-            text(canvas.root, x, line, size, note, class_="base", fill=fill)
-            x += text_width(note) * size + _GAP
-        kind = "tempo" if shape is pace else "mark"
+    x = 0.0
+    for kind, part in parts:
+        if isinstance(part, str):
+            red = kind != "pace" and not options.black
+            own = size if kind != "pace" else 0.8 * size
+            text(canvas.root, x, line, own, part, class_=kind, fill=RED if red else "")
+            x += text_width(part) * own + _GAP
+            continue
         group = ET.SubElement(canvas.root, f"{SVG}g", {"class": kind})
-        for piece in shape.pieces:
+        for piece in part.pieces:
             canvas.piece(group, piece, x, base)
-        x += shape.right + _GAP
-    if len(signs) + (pace is not None) < 2:
-        text(canvas.root, x, line, size, note, class_="base", fill=fill)
-        x += text_width(note) * size + _GAP
+        x += part.right + (_GAP if kind != "tempo" else 70.0)
     x -= _GAP
-    if tempo:
-        words = f"= {tempo}"
-        text(canvas.root, x + 70, line, size * 0.8, words, class_="pace")
-        x += 70 + text_width(words) * size * 0.8
     height = max(base - bottom, line + 0.3 * size) + 6
     label = f"Tone {branch.tone}" + (f", {tempo} beats a minute" if tempo else "")
     return System(
