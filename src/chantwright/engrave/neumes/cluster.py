@@ -13,7 +13,7 @@ signs of time nearest, then quality, then dots): common practice; the font has n
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
@@ -116,6 +116,13 @@ def glyphs(neume: Neume, tables: Tables, phthora: str = "") -> tuple[Glyph, ...]
     return tuple(out)
 
 
+class _Shape(NamedTuple):
+    """Lowest and highest ink in columns."""
+
+    low: tuple[int, ...]
+    high: tuple[int, ...]
+
+
 class _Space:
     """The ink there is so far, by columns."""
 
@@ -136,10 +143,10 @@ class _Space:
         self.pieces.append(piece)
         return piece
 
-    def over(self, code: str, x: float, floor: float) -> float:
-        """Lift that sets an outline just over the ink."""
-        shape, at = outline(code), round(x / COLUMN)
-        lift = floor - shape.bottom
+    def over(self, shape: _Shape, x: float, floor: float) -> float:
+        """Lift that sets a shape just over the ink."""
+        at = round(x / COLUMN)
+        lift = floor - min(shape.low)
         for k, low in enumerate(shape.low):
             for near in range(-_CLEAR, _CLEAR + 1):
                 ink = self.high.get(at + k + near)
@@ -147,10 +154,10 @@ class _Space:
                     lift = max(lift, ink + _GAP - low)
         return lift
 
-    def under(self, code: str, x: float, roof: float) -> float:
-        """Lift (downward) that sets an outline just under the ink."""
-        shape, at = outline(code), round(x / COLUMN)
-        lift = roof - shape.top
+    def under(self, shape: _Shape, x: float, roof: float) -> float:
+        """Lift (downward) that sets a shape just under the ink."""
+        at = round(x / COLUMN)
+        lift = roof - max(shape.high)
         for k, high in enumerate(shape.high):
             for near in range(-_CLEAR, _CLEAR + 1):
                 ink = self.low.get(at + k + near)
@@ -178,7 +185,7 @@ class _Space:
         return False
 
 
-def _across(glyph: Glyph, base: Piece, space: _Space, row: Sequence[Piece], twice: bool) -> float:
+def _across(glyph: Glyph, base: Piece, row: Sequence[Piece], twice: bool) -> float:
     """Left edge of a sign over or under the base."""
     width = outline(glyph.code).width
     left, _, right, _ = base.box
@@ -200,31 +207,46 @@ def _stack(space: _Space, base: Piece, found: Sequence[Glyph]) -> None:
     twice = sum(g.place == "above_right" for g in above) > 1
     row: list[Piece] = []
     for glyph in above:
-        x = _across(glyph, base, space, row, twice)
+        x = _across(glyph, base, row, twice)
         floor = AXIS + 30.0
-        if glyph.order > 0 and space.pieces:  # later signs stand over the whole column
+        if glyph.order > 0:  # later signs stand over the whole base
             floor = max(floor, base.box[3] + _GAP)
-        piece = space.add(glyph, x, space.over(glyph.code, x, floor))
+        piece = _set(space, glyph, x, lambda shape, at, edge=floor: space.over(shape, at, edge))
         if glyph.place != "above":
             row.append(piece)
-        _second_dot(space, glyph, piece)
+    roof = base.box[1] - _GAP
     for glyph in sorted((g for g in found if g.place == "below"), key=lambda g: g.order):
-        x = _across(glyph, base, space, (), False)
-        roof = base.box[1] - _GAP
-        piece = space.add(glyph, x, space.under(glyph.code, x, roof))
-        _second_dot(space, glyph, piece)
+        x = _across(glyph, base, (), False)
+        _set(space, glyph, x, lambda shape, at: space.under(shape, at, roof))
 
 
-def _second_dot(space: _Space, glyph: Glyph, piece: Piece) -> None:
+def _set(
+    space: _Space, glyph: Glyph, x: float, lift: Callable[[_Shape, float], float]
+) -> Piece:
+    """Set a sign, with its second dot where it has one."""
+    shape = outline(glyph.code)
+    own = _Shape(shape.low, shape.high)
     if not glyph.second_dot:
-        return
-    shape, dot = outline(glyph.code), outline(_DOT)
-    left = glyph.second_dot == "left"
-    column = 0 if left else -1
-    middle = (shape.low[column] + shape.high[column]) / 2 + piece.y
-    lift = middle - (dot.bottom + dot.top) / 2 * _DOT_SIZE
-    x = piece.box[0] - dot.width * _DOT_SIZE - 26 if left else piece.box[2] + 26
-    space.add(glyph._replace(code=_DOT), x, lift, _DOT_SIZE)
+        return space.add(glyph, x, lift(own, x))
+    dot = outline(_DOT)
+    middle = shape.low[0 if glyph.second_dot == "left" else -1]
+    middle = (middle + shape.high[0 if glyph.second_dot == "left" else -1]) // 2
+    raised = middle - (dot.bottom + dot.top) / 2 * _DOT_SIZE
+    reach = 2 + math.ceil(dot.width * _DOT_SIZE / COLUMN) + 1
+    low = math.floor(dot.bottom * _DOT_SIZE + raised)
+    high = math.ceil(dot.top * _DOT_SIZE + raised)
+    lows, highs = (low,) * reach, (high,) * reach
+    x = round(x / COLUMN) * COLUMN
+    if glyph.second_dot == "left":
+        both, start = _Shape(lows + own.low, highs + own.high), x - reach * COLUMN
+        at = start + COLUMN
+    else:
+        both, start = _Shape(own.low + lows, own.high + highs), x
+        at = x + (len(own.low) + 2) * COLUMN
+    y = lift(both, start)
+    piece = space.add(glyph, x, y)
+    space.add(glyph._replace(code=_DOT), at, math.ceil(y) + raised, _DOT_SIZE)
+    return piece
 
 
 @lru_cache(maxsize=4096)

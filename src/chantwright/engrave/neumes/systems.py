@@ -7,6 +7,7 @@ booklet's font; the neumes are outlines.
 
 from __future__ import annotations
 
+import math
 import xml.etree.ElementTree as ET
 import zlib
 from collections.abc import Sequence
@@ -34,6 +35,7 @@ __all__ = ["RED", "Canvas", "slots_of", "spoken_words", "systems", "written_kind
 RED = "#a3121f"
 _ISON = 0.8
 _REMINDER = 0.72
+_HELD_GAP = 0.25
 
 
 @dataclass(slots=True)
@@ -70,7 +72,8 @@ class Canvas:
     def finish(self, width: float, height: float, label: str) -> str:
         """Close the drawing and write it."""
         root = self.root
-        root.set("viewBox", f"0 0 {width:.0f} {height:.0f}")
+        # Places are rounded to whole units, so that ink may reach one further.
+        root.set("viewBox", f"0 0 {math.ceil(width) + 2} {math.ceil(height) + 2}")
         root.set("class", "system")
         root.set("font-family", f"'{FONT}', serif")
         root.set("fill", "currentColor")
@@ -133,50 +136,53 @@ def written_kind(event: Event) -> str:
     return "syllable" if event.first else "note"
 
 
+@dataclass(frozen=True, slots=True)
+class _Held:
+    """A letter of the drone: where it stands, what it says, its size and width."""
+
+    event: Event
+    words: str
+    reminder: bool
+    size: float
+    width: float
+
+
+def _held(events: Sequence[Event], options: NeumeOptions, *, goes_on: bool) -> list[_Held]:
+    """Letters over a line: each change, and at its start in brackets what goes on."""
+    out = []
+    for k, event in enumerate(events if options.ison else ()):
+        reminder = k == 0 and goes_on and not event.moves
+        if event.drone and (event.moves or reminder):
+            words = f"({event.drone})" if reminder else event.drone
+            size = options.words * (_REMINDER if reminder else _ISON)
+            width = text_width(words, bold=not reminder) * size
+            out.append(_Held(event, words, reminder, size, width))
+    return out
+
+
 def _drone(
     parent: ET.Element,
-    events: Sequence[Event],
+    held: Sequence[_Held],
     heads: dict[str, tuple[float, float]],
     options: NeumeOptions,
     line: tuple[float, float],
-    *,
-    goes_on: bool,
 ) -> None:
     """Letters of the drone over the line; `line` is its height and the end of the line."""
-    size = options.words * _ISON
-    shown: list[tuple[Event, str, bool]] = []
-    for k, event in enumerate(events):
-        if event.moves and event.drone:
-            shown.append((event, event.drone, False))
-        elif k == 0 and goes_on and event.drone:
-            shown.append((event, f"({event.drone})", True))
-    if not shown:
-        return
-    sizes = [options.words * (_REMINDER if reminder else _ISON) for _, _, reminder in shown]
-    wide = [
-        text_width(words, bold=not reminder) * s
-        for (_, words, reminder), s in zip(shown, sizes, strict=True)
-    ]
-    wanted = [heads[options.id_prefix + e.id][0] for e, _, _ in shown]
-    lefts = place(wanted, wide, [0.3 * size] * len(shown), 0.0, line[1])
-    for (event, words, reminder), left, one in zip(shown, lefts, sizes, strict=True):
+    wanted = [heads[options.id_prefix + h.event.id][0] for h in held]
+    gaps = [_HELD_GAP * options.words] * len(held)
+    lefts = place(wanted, [h.width for h in held], gaps, 0.0, line[1])
+    for one, left in zip(held, lefts, strict=True):
         text(
             parent,
             left,
             line[0],
-            one,
-            words,
-            id=f"{options.id_prefix}ison-{event.id}",
+            one.size,
+            one.words,
+            id=f"{options.id_prefix}ison-{one.event.id}",
             class_="ison",
-            font_weight="" if reminder else "bold",
+            font_weight="" if one.reminder else "bold",
             fill="" if options.black else RED,
         )
-
-
-def _has_drone(events: Sequence[Event], *, goes_on: bool) -> bool:
-    return any(e.moves and e.drone for e in events) or bool(
-        events and goes_on and events[0].drone
-    )
 
 
 def _neume(
@@ -207,12 +213,14 @@ def _line(
     slots: Sequence[Slot], options: NeumeOptions, width: float, *, last: bool, goes_on: bool
 ) -> System:
     size = options.words
+    events = [e for s in slots for e in s.events]
+    held = _held(events, options, goes_on=goes_on)
     xs, wide = natural(slots, size)
+    wide = max(wide, sum(h.width + _HELD_GAP * size for h in held))
     if options.justify and wide < width:
         stretch = width / wide
         if stretch < 1.18 or (not last and stretch <= MAX_STRETCH):
             xs, wide = fill(slots, xs, wide, width), width
-    events = [e for s in slots for e in s.events]
     prefix = options.id_prefix
     heads: dict[str, tuple[float, float]] = {}
     for slot, x in zip(slots, xs, strict=True):
@@ -221,9 +229,8 @@ def _line(
             heads[prefix + event.id] = (x + left, across)
     top = max(s.cluster.top for s in slots)
     bottom = min(s.cluster.bottom for s in slots)
-    drone = options.ison and _has_drone(events, goes_on=goes_on)
     # Parentheses and accented capitals reach higher and lower than plain letters.
-    over = (0.95 + 0.25) * size * _ISON if drone else 0.0
+    over = (0.95 + 0.25) * size * _ISON if held else 0.0
     base = top + over + 6
     baseline = base - bottom + 0.98 * size
     key = f"{prefix}{events[0].id}:{events[-1].id}"
@@ -242,10 +249,10 @@ def _line(
         letters = ET.SubElement(canvas.root, f"{SVG}g", {"class": "letters"})
         draw_letters(letters, events, heads, staff, baseline + 1.02 * size, size, wide)
         low = baseline + 1.27 * size
-    if drone:
+    if held:
         group = ET.SubElement(canvas.root, f"{SVG}g", {"class": "over"})
         height = 0.95 * size * _ISON
-        _drone(group, events, heads, options, (height, wide), goes_on=goes_on)
+        _drone(group, held, heads, options, (height, wide))
     spoken = spoken_words(events)
     first = events[0]
     return System(
