@@ -12,8 +12,10 @@ low, high   lowest and highest ink in each column of ten units from the left edg
 
 from __future__ import annotations
 
+import itertools
 import json
 import math
+import re
 import shutil
 import sys
 from pathlib import Path
@@ -30,8 +32,6 @@ DATA = Path(__file__).resolve().parents[1] / "src/chantwright/engrave/neumes/dat
 
 def wanted() -> list[int]:
     """Codes named in the data files."""
-    import re
-
     found = set()
     for path in DATA.glob("*.toml"):
         found |= {int(c, 16) for c in re.findall(r'"(1D0[0-9A-F]{2})"', path.read_text("utf-8"))}
@@ -49,16 +49,16 @@ def contours(recording: list[tuple[str, tuple]]) -> list[list[tuple[float, float
         elif verb == "qCurveTo":
             controls = list(points[:-1])
             ends = [
-                ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2) for a, b in zip(controls, controls[1:])
+                ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2) for a, b in itertools.pairwise(controls)
             ] + [points[-1]]
-            for control, end in zip(controls, ends):
+            for control, end in zip(controls, ends, strict=False):
                 start = out[-1][-1]
                 for k in range(1, 13):
                     t = k / 12
                     out[-1].append(
                         tuple(
                             (1 - t) ** 2 * s + 2 * t * (1 - t) * c + t * t * e
-                            for s, c, e in zip(start, control, end)
+                            for s, c, e in zip(start, control, end, strict=False)
                         )
                     )
         elif verb == "curveTo":
@@ -71,7 +71,7 @@ def profile(polygons: list[list[tuple[float, float]]], left: float, right: float
     count = max(1, math.ceil((right - left) / COLUMN))
     low, high = [math.inf] * count, [-math.inf] * count
     for polygon in polygons:
-        for (x0, y0), (x1, y1) in zip(polygon, polygon[1:] + polygon[:1]):
+        for (x0, y0), (x1, y1) in zip(polygon, polygon[1:] + polygon[:1], strict=False):
             steps = max(1, math.ceil(max(abs(x1 - x0), abs(y1 - y0)) / 2))
             for k in range(steps + 1):
                 x, y = x0 + (x1 - x0) * k / steps, y0 + (y1 - y0) * k / steps

@@ -6,6 +6,7 @@ stressed syllable begins, ``_`` in front when the syllable goes on; ``r`` is a r
 
 from __future__ import annotations
 
+import itertools
 import random
 from fractions import Fraction
 
@@ -37,7 +38,7 @@ def spelled(line: str, tables: Tables | None = None) -> str:
 
 
 def random_line(source: random.Random, tables: Tables) -> list[Tone]:
-    """A legal line: any steps from 8 down to 8 up, any syllables, beats shared in every known way."""
+    """A legal line: any steps from 8 down to 8 up, any syllables, beats shared in all ways."""
     parts = [p.parts for p in tables.parts.values()]
     beats = source.randint(2, 12)
     starts = {Fraction(0)}
@@ -51,10 +52,12 @@ def random_line(source: random.Random, tables: Tables) -> list[Tone]:
                 starts.add(at)
     edges = [*sorted(starts), Fraction(beats)]
     out: list[Tone] = []
-    for index, (a, b) in enumerate(zip(edges, edges[1:], strict=False)):
+    for index, (a, b) in enumerate(itertools.pairwise(edges)):
         fresh = index == 0 or source.random() < 0.6
         wide = source.random() < 0.3
-        step: int | None = source.randint(-8, 8) if wide else source.choice((-1, -1, 0, 1, 1, -2, 2))
+        step: int | None = (
+            source.randint(-8, 8) if wide else source.choice((-1, -1, 0, 1, 1, -2, 2))
+        )
         if index and out[-1].step is not None and source.random() < 0.04:
             step = None
         out.append(Tone(f"n{index}", step, b - a, fresh, source.choice((0, 0, 1, 2))))

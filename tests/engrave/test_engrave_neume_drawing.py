@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import random
 import re
+import unicodedata
 import xml.etree.ElementTree as ET
 from dataclasses import replace
 from fractions import Fraction
@@ -22,14 +23,18 @@ from chantwright.engrave.neumes import NeumeOptions, load_tables, systems
 from chantwright.engrave.neumes.cluster import cluster
 from chantwright.engrave.neumes.marks import family, martyria, mode_signs, phthora_code, tempo_code
 from chantwright.engrave.neumes.model import Neume
+from chantwright.engrave.neumes.orthography import spell
 from chantwright.engrave.neumes.outlines import has_outline
 from chantwright.engrave.neumes.signature import signature
+from chantwright.engrave.neumes.systems import Canvas
+from chantwright.engrave.neumes.times import timed
 from chantwright.errors import ChantError
-from chantwright.score import Hymn, Note, Phrase, Place, Syllable, number
+from chantwright.score import Hymn, Ison, Note, Phrase, Place, Syllable, number
 from chantwright.tones import load_tones
 
 TONES = load_tones()
 TABLES = load_tables()
+DRONES: tuple[Ison, ...] = (1, 1, 1, 4, "unison", None)
 SIZES = (9, 12.5, 20, 28)
 
 
@@ -52,10 +57,8 @@ def random_hymn(seed: int, phrases: int = 6) -> Hymn:
             note = Note(degree, tone.beats, bend)
             if tone.fresh or not syllables:
                 place: Place = source.choice(("single", "begin", "middle", "end"))
-                ison = source.choice((1, 1, 1, 4, "unison", None))
-                syllables.append(
-                    Syllable(source.choice(words), place, tone.stress, (note,), ison)
-                )
+                ison: Ison = source.choice(DRONES)
+                syllables.append(Syllable(source.choice(words), place, tone.stress, (note,), ison))
             else:
                 last = syllables[-1]
                 syllables[-1] = replace(last, notes=(*last.notes, note))
@@ -125,9 +128,6 @@ def test_nothing_touches_in_random_hymns() -> None:
 def test_every_cluster_there_is_keeps_its_signs_apart() -> None:
     seen: set[tuple[str, ...]] = set()
     source = random.Random(2)
-    from neume_lines import timed
-
-    from chantwright.engrave.neumes.orthography import spell
 
     clusters: dict[tuple[object, ...], Neume] = {}
     for _ in range(4000):
@@ -138,7 +138,6 @@ def test_every_cluster_there_is_keeps_its_signs_apart() -> None:
     for neume in clusters.values():
         for phthora in ("", "1D0C5"):
             shape = cluster(neume, TABLES, phthora)
-            from chantwright.engrave.neumes.systems import Canvas
 
             canvas = Canvas.new("t", black=True)
             for piece in shape.pieces:
@@ -282,7 +281,6 @@ def test_every_code_in_the_tables_has_an_outline() -> None:
 
 def test_codes_are_those_of_the_standard() -> None:
     """Names in the Unicode standard, which spells some of them its own way."""
-    import unicodedata
 
     names = {
         "ison": "ISON NEO", "oligon": "OLIGON NEO", "petaste": "PETASTI",

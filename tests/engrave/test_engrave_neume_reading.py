@@ -84,7 +84,8 @@ def test_with_every_switch_on_lines_read_back_exactly(tmp_path: Path) -> None:
 
     own = tmp_path / "own.toml"
     own.write_text(
-        '[[neume_form]]\nid = "Q10.loose"\noff = false\n[[neume_pair]]\nid = "syneches"\noff = false\n'
+        '[[neume_form]]\nid = "Q10.loose"\noff = false\n'
+        '[[neume_pair]]\nid = "syneches"\noff = false\n'
     )
     tables = load_tables((own,))
     source = random.Random(3)
@@ -114,8 +115,8 @@ def test_clusters_add_up_as_the_textbooks_teach() -> None:
 
 
 def test_signs_of_quality_keep_their_places() -> None:
-    """One base a cluster; no petaste, psefiston or vareia without a descent; no gorgon on a petaste;
-    kentemata never begin a syllable (common practice)."""
+    """Common practice: one base a cluster; no petaste, psefiston or vareia without a descent; no
+    gorgon on a petaste; kentemata never begin a syllable."""
     source = random.Random(5)
     for _ in range(4000):
         line = random_line(source, TABLES)
@@ -170,7 +171,11 @@ def test_every_note_is_in_exactly_one_cluster() -> None:
     hymn = number(PSALM)
     score = to_neumes(hymn, TONES)
     named = [n for line in score.lines for neume in line.neumes for n in neume.notes]
-    assert len(named) == len(set(named)) == sum(len(s.notes) for p in hymn.phrases for s in p.syllables)
+    assert (
+        len(named)
+        == len(set(named))
+        == sum(len(s.notes) for p in hymn.phrases for s in p.syllables)
+    )
 
 
 def test_a_phrase_may_end_inside_a_beat_and_the_next_go_on_in_it() -> None:

@@ -28,7 +28,10 @@ RULES = {
     ),
     "1 no descent after it: none of the three": ("1! 0 -1", "oligon ison apostrophos"),
     "1 unstressed: none of the three": ("1 -1 -1", "oligon apostrophos apostrophos"),
-    "2a another length after it: petaste": ("1! -1*2 -1", "petaste apostrophos+klasma.above apostrophos"),
+    "2a another length after it: petaste": (
+        "1! -1*2 -1",
+        "petaste apostrophos+klasma.above apostrophos",
+    ),
     "2b before a vareia pair: petaste": (
         "1! -1*1/2! _-1*1/2 -1",
         "petaste apostrophos+vareia.before apostrophos+gorgon.below apostrophos",
@@ -38,7 +41,10 @@ RULES = {
         "oligon+klasma.above apostrophos ison",
     ),
     "2d the same on an ison": ("0*2! -1 0", "ison+klasma.above apostrophos ison"),
-    "2e no vareia before a single apostrophos after an ascent": ("1! _-1 1", "oligon apostrophos oligon"),
+    "2e no vareia before a single apostrophos after an ascent": (
+        "1! _-1 1",
+        "oligon apostrophos oligon",
+    ),
     "2e but with a gorgon": (
         "1*1/2! _-1*1/2 1",
         "oligon+vareia.before apostrophos+gorgon.below oligon",
@@ -108,8 +114,7 @@ def test_published_rule(line: str, wanted: str) -> None:
     assert spelled(line) == wanted
 
 
-# Line, neumes, confidence.
-GOLDEN = [
+GOLDEN = [  # lines of notes, neumes, confidence
     ("0", "ison", "high"),
     ("1", "oligon", "high"),
     ("2", "oligon+kentema.right", "high"),
@@ -153,7 +158,11 @@ GOLDEN = [
     ("0 _-1 -1", "ison apostrophos apostrophos", "high"),
     ("0*1/2 1*1/2", "ison oligon+gorgon.below", "high"),
     ("0*1/3 1*1/3 1*1/3", "ison oligon+digorgon.below oligon", "high"),
-    ("0*1/4 -1*1/4 -1*1/4 -1*1/4", "ison apostrophos+trigorgon.below apostrophos apostrophos", "high"),
+    (
+        "0*1/4 -1*1/4 -1*1/4 -1*1/4",
+        "ison apostrophos+trigorgon.below apostrophos apostrophos",
+        "high",
+    ),
     ("0*2/3 -1*1/3", "ison apostrophos+gorgon_dot_left.below", "high"),
     ("0*1/3 -1*2/3", "ison apostrophos+gorgon_dot_right.below", "high"),
     ("0*3/4 -1*1/4", "ison apostrophos+gorgon_dots_left.below", "medium"),
@@ -162,13 +171,21 @@ GOLDEN = [
     ("0*1/4 -1*1/2 -1*1/4", "ison apostrophos+digorgon_dot_second.below apostrophos", "medium"),
     ("0*1/4 -1*1/4 -1*1/2", "ison apostrophos+digorgon_dot_third.below apostrophos", "medium"),
     ("0*3/2 -1*1/2 -1", "ison+klasma.above apostrophos+gorgon.below apostrophos", "high"),
-    ("0*3/2 1*1 0*1/2", "ison+klasma.above oligon+klasma.above+gorgon.below ison+gorgon.below", "medium"),
+    (
+        "0*3/2 1*1 0*1/2",
+        "ison+klasma.above oligon+klasma.above+gorgon.below ison+gorgon.below",
+        "medium",
+    ),
     ("0 r 0", "ison rest1 ison", "high"),
     ("0 r*2 0", "ison rest2 ison", "high"),
     ("0 r*5 0", "ison rest4 rest1 ison", "medium"),
     ("0*1/2 r*1/2 0", "ison rest1+gorgon.above ison", "high"),
     ("0*8", "ison+tetraple.below+triple.below", "medium"),
-    ("0 -1 0*2 0! _-1 _-1 1*4", "ison apostrophos ison+klasma.above ison+psefiston.below hyporrhoe oligon+triple.below", "high"),
+    (
+        "0 -1 0*2 0! _-1 _-1 1*4",
+        "ison apostrophos ison+klasma.above ison+psefiston.below hyporrhoe oligon+triple.below",
+        "high",
+    ),
     # When I cry unto thee, tone 1, as set by our own rules and read by us.
     (
         "-1 0 1! -1 0 0! _-1 _-1 _1*4",

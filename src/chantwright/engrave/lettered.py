@@ -115,7 +115,9 @@ def letter_systems(
         words = ET.SubElement(canvas.root, f"{SVG}g", {"class": "words"})
         baseline = high + 1.3 * size
         draw_words(words, events, heads, staff, baseline, size, wide)
-        out.append(_system(canvas, events[0].phrase, events, (wide, baseline + 0.3 * size), options))
+        out.append(
+            _system(canvas, events[0].phrase, events, (wide, baseline + 0.3 * size), options)
+        )
     return tuple(out)
 
 

@@ -1,8 +1,8 @@
 """One score, four readings: staff, neumes, letters, words.
 
-When several readings are printed, each phrase begins a new line in all of them, and the lines of one
-phrase form a *block* that a page keeps together: a singer of one reading sits beside a singer of
-another and both are on the same phrase.
+When several readings are printed, each phrase begins a new line in all of them, and the lines of
+one phrase form a *block* that a page keeps together: a singer of one reading sits beside a singer
+of another and both are on the same phrase.
 """
 
 from __future__ import annotations
@@ -109,15 +109,15 @@ def blocks(
         if reading in readings[:index]:
             raise ChantError(f"“{reading}” is named twice.", remedy="Name each reading once.")
     if not readings:
-        raise ChantError("nothing is named to print.", remedy=f"Name some of: {', '.join(READINGS)}.")
+        raise ChantError(
+            "nothing is named to print.", remedy=f"Name some of: {', '.join(READINGS)}."
+        )
     staff = staff or StaffOptions()
     neumes = neumes or neume_options(staff)
     hymn = number(hymn)
     if len(readings) == 1:
         drawn = _draw(readings[0], hymn, tones, staff, neumes)
-        return tuple(
-            Block(((readings[0], s),), s.rubric, s.verse_start, s.phrases) for s in drawn
-        )
+        return tuple(Block(((readings[0], s),), s.rubric, s.verse_start, s.phrases) for s in drawn)
     staff, neumes = replace(staff, by_phrase=True), replace(neumes, by_phrase=True)
     found: dict[str, list[tuple[str, System]]] = {p.id: [] for p in hymn.phrases}
     for number_, reading in enumerate(readings):

@@ -15,7 +15,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import NamedTuple
 
 from chantwright.engrave.neumes.model import Neume, Sign
@@ -104,9 +104,7 @@ def glyphs(neume: Neume, tables: Tables, phthora: str = "") -> tuple[Glyph, ...]
         note = 0
         if later and one.name == "kentemata":
             note = 0 if first_is_below else 1
-        elif later and first_is_below:
-            note = 1
-        elif later and one.name == "elaphron":
+        elif (later and first_is_below) or (later and one.name == "elaphron"):
             note = 1
         order = int(row.get("stack", _ORDER[str(row["kind"])]))
         red = bool(row.get("red", False))
@@ -137,9 +135,9 @@ class _Space:
         shape = outline(glyph.code)
         for k, (low, high) in enumerate(zip(shape.low, shape.high, strict=True)):
             column = x // COLUMN + int(k * size)
-            low, high = low * size + piece.y, high * size + piece.y  # noqa: PLW2901
-            self.low[column] = min(self.low.get(column, math.inf), low)
-            self.high[column] = max(self.high.get(column, -math.inf), high)
+            under, over = low * size + piece.y, high * size + piece.y
+            self.low[column] = min(self.low.get(column, math.inf), under)
+            self.high[column] = max(self.high.get(column, -math.inf), over)
         self.pieces.append(piece)
         return piece
 
@@ -211,18 +209,16 @@ def _stack(space: _Space, base: Piece, found: Sequence[Glyph]) -> None:
         floor = AXIS + 30.0
         if glyph.order > 0:  # later signs stand over the whole base
             floor = max(floor, base.box[3] + _GAP)
-        piece = _set(space, glyph, x, lambda shape, at, edge=floor: space.over(shape, at, edge))
+        piece = _set(space, glyph, x, partial(space.over, floor=floor))
         if glyph.place != "above":
             row.append(piece)
     roof = base.box[1] - _GAP
     for glyph in sorted((g for g in found if g.place == "below"), key=lambda g: g.order):
         x = _across(glyph, base, (), False)
-        _set(space, glyph, x, lambda shape, at: space.under(shape, at, roof))
+        _set(space, glyph, x, partial(space.under, roof=roof))
 
 
-def _set(
-    space: _Space, glyph: Glyph, x: float, lift: Callable[[_Shape, float], float]
-) -> Piece:
+def _set(space: _Space, glyph: Glyph, x: float, lift: Callable[[_Shape, float], float]) -> Piece:
     """Set a sign, with its second dot where it has one."""
     shape = outline(glyph.code)
     own = _Shape(shape.low, shape.high)
@@ -265,7 +261,9 @@ def arrange(found: tuple[Glyph, ...]) -> Cluster:
     _stack(space, base, found)
     for glyph in found:
         if glyph.place == "before":
-            space.add(glyph, space.before(glyph.code, base.box[0] - 0.45 * outline(glyph.code).width), 0)
+            space.add(
+                glyph, space.before(glyph.code, base.box[0] - 0.45 * outline(glyph.code).width), 0
+            )
     boxes = [p.box for p in space.pieces]
     heads = []
     for note in range(max(g.note for g in found) + 1):

@@ -6,8 +6,8 @@ found from the last note to the first, since some depend on what the next note i
 
 References
 ----------
-"106 rules of Byzantine music orthography" (monastic press, Greek and English), rules 1-12 and 42-53;
-the rest is common practice or memory, as each row says.
+"106 rules of Byzantine music orthography" (monastic press, Greek and English), rules 1-12 and
+42-53; the rest is common practice or memory, as each row says.
 """
 
 from __future__ import annotations

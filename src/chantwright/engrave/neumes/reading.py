@@ -122,9 +122,7 @@ def steps_and_beats(
     return tuple(out)
 
 
-def from_neumes(
-    score: NeumeScore, tables: Tables | None = None
-) -> tuple[tuple[Sung, ...], ...]:
+def from_neumes(score: NeumeScore, tables: Tables | None = None) -> tuple[tuple[Sung, ...], ...]:
     """Read a hymn's neumes: for each phrase its notes and rests as steps and beats.
 
     The rest that only fills up the last beat is left out. Errors are those of `steps_and_beats`.
@@ -135,5 +133,3 @@ def from_neumes(
         left = rest.beats - score.pad
         out[-1] = (*notes, Sung(None, left)) if left > 0 else tuple(notes)
     return tuple(out)
-
-

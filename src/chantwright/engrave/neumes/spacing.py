@@ -1,9 +1,9 @@
 """How clusters and words share a line: natural places, line ends, filled lines.
 
 A line is a row of *slots*: clusters with the words that begin under them, rests, martyriai. Each
-slot stands as far to the left as its ink and its words allow; a filled line shares what is left over
-among the gaps, more of it between words than inside a syllable. Lengths are in 1/1000 of the size
-of the neumes.
+slot stands as far to the left as its ink and its words allow; a filled line shares what is left
+over among the gaps, more of it between words than inside a syllable. Lengths are in 1/1000 of the
+size of the neumes.
 
 References
 ----------
@@ -13,6 +13,7 @@ first of several: as in `chantwright.engrave.lyrics`.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -43,7 +44,7 @@ class Slot:
     first, stop : int
         Numbers of its notes in the hymn (`first` up to, not with, `stop`).
     text_left, text_right : float
-        Ends of the words that begin here, from the left edge of the base; equal when there are none.
+        Ends of the words that begin here, from the left edge of the base; equal when none do.
     kind : str
         What begins here: phrase, word, syllable, note; or mark for rests and martyriai.
     joined : bool
@@ -141,7 +142,9 @@ def natural(slots: Sequence[Slot], size: float) -> tuple[list[float], float]:
     return xs, max(ink, words + tail, low)
 
 
-def fill(slots: Sequence[Slot], xs: Sequence[float], natural_width: float, width: float) -> list[float]:
+def fill(
+    slots: Sequence[Slot], xs: Sequence[float], natural_width: float, width: float
+) -> list[float]:
     """Share what is left of a line among its gaps.
 
     Returns
@@ -152,7 +155,7 @@ def fill(slots: Sequence[Slot], xs: Sequence[float], natural_width: float, width
     room = width - natural_width
     if room <= 0 or len(slots) < 2:
         return list(xs)
-    weights = [_WEIGHT[_gap(a, b)] for a, b in zip(slots, slots[1:], strict=False)]
+    weights = [_WEIGHT[_gap(a, b)] for a, b in itertools.pairwise(slots)]
     step = room / sum(weights)
     out, moved = [xs[0]], 0.0
     for x, weight in zip(xs[1:], weights, strict=True):

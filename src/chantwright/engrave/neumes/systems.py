@@ -82,7 +82,9 @@ class Canvas:
         return ET.tostring(root, encoding="unicode")
 
 
-def slots_of(score: NeumeScore, drawn: Sheet, tones: Tones, tables: Tables, size: float) -> list[Slot]:
+def slots_of(
+    score: NeumeScore, drawn: Sheet, tones: Tones, tables: Tables, size: float
+) -> list[Slot]:
     """Lay out every cluster of a hymn, with rests and martyriai, in order."""
     events = {e.id: (i, e) for i, e in enumerate(drawn.events)}
     counts: dict[str, int] = {}
@@ -266,9 +268,7 @@ def _line(
     )
 
 
-def _of_phrase(
-    slots: Sequence[Slot], xs: Sequence[float], phrase: str
-) -> list[tuple[Slot, float]]:
+def _of_phrase(slots: Sequence[Slot], xs: Sequence[float], phrase: str) -> list[tuple[Slot, float]]:
     out, current = [], ""
     for slot, x in zip(slots, xs, strict=True):
         if slot.events:
@@ -287,9 +287,7 @@ def spoken_words(events: Sequence[Event]) -> str:
     return out
 
 
-def systems(
-    hymn: Hymn, tones: Tones, options: NeumeOptions | None = None
-) -> tuple[System, ...]:
+def systems(hymn: Hymn, tones: Tones, options: NeumeOptions | None = None) -> tuple[System, ...]:
     """Draw a hymn in neumes, one system after the other.
 
     Parameters
@@ -326,4 +324,3 @@ def systems(
         )
         out.append(_line(line, options, width, last=last, goes_on=number > 0))
     return tuple(out)
-

@@ -12,6 +12,7 @@ Gorgon, digorgon, trigorgon and the dotted signs: common practice of the reforme
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -154,4 +155,4 @@ def lengths(notes: Sequence[tuple[int, str]], tables: Tables) -> list[Fraction]:
                 remedy="Take away its signs of time.",
             )
     starts.append(Fraction(beat + 1))
-    return [b - a for a, b in zip(starts, starts[1:], strict=False)]
+    return [b - a for a, b in itertools.pairwise(starts)]
