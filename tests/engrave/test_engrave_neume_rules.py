@@ -189,7 +189,8 @@ GOLDEN = [  # lines of notes, neumes, confidence
     # When I cry unto thee, tone 1, as set by our own rules and read by us.
     (
         "-1 0 1! -1 0 0! _-1 _-1 _1*4",
-        "apostrophos ison petaste apostrophos ison ison+psefiston.below hyporrhoe oligon+triple.below",
+        "apostrophos ison petaste apostrophos ison ison+psefiston.below hyporrhoe "
+        "oligon+triple.below",
         "medium",
     ),
 ]  # fmt: skip

@@ -17,7 +17,7 @@ from chantwright.cli.options import (
     the_singers,
     tone_options,
 )
-from chantwright.engrave import Booklet, Entry, write_booklet
+from chantwright.engrave import READINGS, Booklet, Entry, write_booklet
 from chantwright.errors import ChantError
 from chantwright.parish import (
     LETTERS,
@@ -70,6 +70,15 @@ def _ready(
     type=click.Choice(["byzantine", "western", "none"]),
     help="Letters under the notes: pa vou ga, re mi fa, or none.",
 )
+@click.option(
+    "--as",
+    "readings",
+    multiple=True,
+    type=click.Choice(READINGS),
+    default=("staff",),
+    show_default=True,
+    help="How hymns are written; may be given several times.",
+)
 @click.option("--paper", type=click.Choice(["a4", "letter"]), help="Size of the paper.")
 @click.option("--large", is_flag=True, help="Large print.")
 @click.option("--black", is_flag=True, help="Black only, for photocopiers.")
@@ -81,6 +90,7 @@ def print_verb(
     out: Path,
     title: str,
     letters: str | None,
+    readings: tuple[str, ...],
     paper: str | None,
     large: bool,
     black: bool,
@@ -90,7 +100,7 @@ def print_verb(
     singers: Path | None,
     parish: Path | None,
 ) -> None:
-    """Print hymns as a booklet: staff, words, ison and solfege letters.
+    """Print hymns as a booklet: staff or neumes, words, ison and solfege letters.
 
     Words without a melody are set first; hymns without a pitch get one for your singers.
     """
@@ -119,6 +129,7 @@ def print_verb(
         large=large,
         black=black,
         letters=LETTERS[chosen],
+        readings=readings,
     )
     click.echo(f"Written to {write_booklet(booklet, out, knowledge.tones)}")
 

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from chantwright.engrave.lettered import letter_systems, word_systems
+from chantwright.engrave.letters import ison_text
 from chantwright.engrave.neumes.options import NeumeOptions
 from chantwright.engrave.neumes.systems import systems as neume_systems
 from chantwright.engrave.options import StaffOptions
@@ -19,7 +20,7 @@ from chantwright.errors import ChantError
 from chantwright.score import Hymn, number
 from chantwright.tones import Tones
 
-__all__ = ["READINGS", "Block", "blocks", "neume_options"]
+__all__ = ["READINGS", "Block", "blocks", "neume_options", "readings_legend"]
 
 READINGS = ("staff", "neumes", "letters", "words")
 
@@ -132,4 +133,30 @@ def blocks(
         group = found[phrase.id]
         rubric = next((s.rubric for _, s in group if s.rubric), "")
         out.append(Block(tuple(group), rubric, phrase.verse_start and index > 0, (phrase.id,)))
+    return tuple(out)
+
+
+def readings_legend(readings: Sequence[str], staff: StaffOptions) -> tuple[str, ...]:
+    """Sentences on how to read neumes, letters and marked words, for the last page."""
+    out = []
+    if "neumes" in readings:
+        out.append(
+            "The neumes are spelled by rules, many of them from memory: an experienced chanter "
+            "should read them through. They count from the note of the signature. The sign after "
+            "each phrase names the note that it closes on."
+        )
+        if staff.ison and "staff" not in readings:
+            unison = ison_text("unison", script=staff.script)
+            out.append(
+                "The letters over the neumes are for those who hold the ison: keep that note until "
+                "the next letter. In brackets: it goes on from the line before. "
+                f"“{unison}” means join the melody."
+            )
+    if "letters" in readings:
+        out.append(
+            "Over the words stand the names of the notes: ’ is the octave above, _ the octave "
+            "below. A dot is one more beat; notes over one line share a beat."
+        )
+    if "words" in readings:
+        out.append("A stroke over the words marks a stressed syllable.")
     return tuple(out)
