@@ -21,6 +21,7 @@ from chantwright.cli.options import (
 )
 from chantwright.engrave import (
     FORMS,
+    READINGS,
     Booklet,
     Entry,
     FormName,
@@ -80,6 +81,15 @@ def _ready(
     type=click.Choice(["byzantine", "western", "none"]),
     help="Letters under the notes: pa vou ga, re mi fa, or none.",
 )
+@click.option(
+    "--as",
+    "readings",
+    multiple=True,
+    type=click.Choice(READINGS),
+    default=("staff",),
+    show_default=True,
+    help="How hymns are written; may be given several times.",
+)
 @click.option("--paper", type=click.Choice(["a4", "letter"]), help="Size of the paper.")
 @click.option(
     "--form",
@@ -99,6 +109,7 @@ def print_verb(
     out: Path,
     title: str,
     letters: str | None,
+    readings: tuple[str, ...],
     paper: str | None,
     form: FormName,
     large: bool,
@@ -109,7 +120,7 @@ def print_verb(
     singers: Path | None,
     parish: Path | None,
 ) -> None:
-    """Print hymns as a booklet: staff, words, ison and solfege letters.
+    """Print hymns as a booklet: staff or neumes, words, ison and solfege letters.
 
     Words without a melody are set first; hymns without a pitch get one for your singers.
     """
@@ -139,6 +150,7 @@ def print_verb(
         large=large,
         black=black,
         letters=LETTERS[chosen],
+        readings=readings,
     )
     click.echo(f"Written to {write_booklet(booklet, out, knowledge.tones)}")
 

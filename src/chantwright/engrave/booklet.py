@@ -22,9 +22,11 @@ from chantwright import safefile
 from chantwright.engrave.folding import folded
 from chantwright.engrave.forms import Form, FormName, form
 from chantwright.engrave.heading import Heading, accidentals_legend, heading
+from chantwright.engrave.neumes.signature import signature
 from chantwright.engrave.options import FONT, Accidentals, Clef, Letters, Script, StaffOptions
 from chantwright.engrave.pages import compiled, for_page
-from chantwright.engrave.staff import System, lines
+from chantwright.engrave.readings import Block, blocks, neume_options, readings_legend
+from chantwright.engrave.staff import lines
 from chantwright.errors import ChantError, Where
 from chantwright.score import Hymn
 from chantwright.tones import Tones
@@ -96,6 +98,9 @@ class Booklet:
         Black only, for photocopiers.
     letters, script, accidentals, clef
         As in `StaffOptions`.
+    readings : tuple of str
+        How hymns are written: some of `chantwright.engrave.readings.READINGS`, in their order on
+        the page. With several, the lines of a phrase are kept together.
     notes : tuple of str
         Sentences printed on the last page, before our own on how to read the music.
     language : str
@@ -117,6 +122,7 @@ class Booklet:
     script: Script = "latin"
     accidentals: Accidentals = "conventional"
     clef: Clef = "treble"
+    readings: tuple[str, ...] = ("staff",)
     notes: tuple[str, ...] = ()
     language: str = "en"
 
@@ -176,14 +182,17 @@ def hymn_svg(
     return [system.svg for system in lines(hymn, tones, options)]
 
 
-def _system(system: System) -> dict[str, Any]:
+def _block(block: Block) -> dict[str, Any]:
+    """One line, or the lines of one phrase; only the first is told to a screen reader in words."""
+    (_, first), *others = block.systems
     return {
-        "svg": system.svg,
-        "width": system.width_mm,
-        "height": system.height_mm,
-        "words": system.words,
-        "rubric": system.rubric,
-        "verse": system.verse_start,
+        "svg": first.svg,
+        "width": first.width_mm,
+        "height": sum(s.height_mm for _, s in block.systems) + 1.5 * len(others),
+        "words": first.words,
+        "rubric": block.rubric,
+        "verse": block.verse_start,
+        "more": [{"svg": s.svg, "width": s.width_mm, "words": r} for r, s in others],
     }
 
 
@@ -203,13 +212,22 @@ def _slides(systems: list[dict[str, Any]], depth: float) -> list[int]:
     return out
 
 
-def _heading(found: Heading, tones: Tones, options: StaffOptions) -> dict[str, Any]:
-    small = ""
-    width = 0.0
+def _heading(
+    found: Heading, hymn: Hymn, tones: Tones, options: StaffOptions, booklet: Booklet
+) -> dict[str, Any]:
+    small = sign = ""
+    width = sign_width = 0.0
     if found.intonation is not None:
-        system = lines(found.intonation, tones, options)[0]
+        reading = next((r for r in booklet.readings if r in ("staff", "neumes")), "staff")
+        system = blocks(found.intonation, tones, (reading,), options)[0].systems[0][1]
         small, width = system.svg, system.width_mm
+    if "neumes" in booklet.readings and found.tone:
+        drawn = signature(hymn, tones, neume_options(staff_options(booklet)))
+        sign, sign_width = drawn.svg, drawn.width_mm
     return {
+        "signature": sign,
+        "signature_width": sign_width,
+        "signature_words": f"Signature: {found.tone}",
         "tone": found.tone,
         "greek": found.greek,
         "facts": list(found.facts),
@@ -220,7 +238,9 @@ def _heading(found: Heading, tones: Tones, options: StaffOptions) -> dict[str, A
     }
 
 
-def _entry(entry: Entry, tones: Tones, options: StaffOptions, page: Form) -> dict[str, Any]:
+def _entry(
+    entry: Entry, tones: Tones, options: StaffOptions, booklet: Booklet, page: Form
+) -> dict[str, Any]:
     data: dict[str, Any] = {
         "kind": entry.kind,
         "title": entry.title,
@@ -242,11 +262,11 @@ def _entry(entry: Entry, tones: Tones, options: StaffOptions, page: Form) -> dic
         words_pt=options.words_pt * _INTONATION_SIZE,
     )
     found = heading(hymn, tones, options)
-    data["head"] = _heading(found, tones, small)
+    data["head"] = _heading(found, hymn, tones, small, booklet)
     data["tone"] = entry.tone_text or found.tone
     data["sources"] = list(found.sources)
     if hymn.is_set:
-        data["systems"] = [_system(s) for s in lines(hymn, tones, options)]
+        data["systems"] = [_block(b) for b in blocks(hymn, tones, booklet.readings, options)]
     else:
         data["words"] = _verses(hymn)
     data["slides"] = _slides(data["systems"], page.depth)
@@ -281,7 +301,7 @@ def booklet_pdf(booklet: Booklet, tones: Tones, progress: Progress | None = None
     total = len(booklet.entries) + 1
     for done, entry in enumerate(booklet.entries, start=1):
         try:
-            entries.append(_entry(entry, tones, options, page))
+            entries.append(_entry(entry, tones, options, booklet, page))
         except ChantError as exc:
             where = exc.where if exc.where.file else replace(exc.where, file=entry.title)
             raise ChantError(exc.what, where=where, remedy=exc.remedy) from None
@@ -310,7 +330,10 @@ def booklet_pdf(booklet: Booklet, tones: Tones, progress: Progress | None = None
         "language": booklet.language.split("-")[0] or "en",
         "font": FONT,
         "notes": list(booklet.notes),
-        "legend": list(accidentals_legend(options)),
+        "legend": [
+            *(accidentals_legend(options) if "staff" in booklet.readings else ()),
+            *readings_legend(booklet.readings, options),
+        ],
         "entries": entries,
     }
     pdf = compiled("booklet.typ", "booklet", json.dumps(for_page(data), ensure_ascii=False))

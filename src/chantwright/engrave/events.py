@@ -18,7 +18,7 @@ from chantwright.score import Hymn, Note, Phrase, Syllable, note_id, number
 from chantwright.tones import Branch, Tones
 from chantwright.tuning import Scale
 
-__all__ = ["Event", "Sheet", "branch_of", "sheet"]
+__all__ = ["Event", "Sheet", "branch_of", "check", "sheet"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +125,8 @@ def _scale(tones: Tones, name: str, where: Where) -> Scale:
     return tones.scales[name]
 
 
-def _check(hymn: Hymn) -> None:
+def check(hymn: Hymn) -> None:
+    """Check that a hymn can be printed with its melody; a phrase without one is an error."""
     if not hymn.phrases:
         raise ChantError(f"the hymn “{hymn.title}” has no words yet.", remedy="Write its words.")
     for phrase in hymn.phrases:
@@ -154,7 +155,7 @@ def sheet(hymn: Hymn, tones: Tones, options: StaffOptions) -> Sheet:
     ChantError
         If a phrase has no melody, or the branch or a scale is not known.
     """
-    _check(hymn)
+    check(hymn)
     hymn = number(_printable(hymn))
     scale = own = _scale(tones, branch_of(hymn, tones).scale, Where())
     degrees = [n.degree for p in hymn.phrases for s in p.syllables for n in s.notes]

@@ -58,6 +58,8 @@ class StaffOptions:
         Black only, for photocopiers.
     id_prefix : str
         Put before every id in the drawing, so that several hymns can stand on one page.
+    by_phrase : bool
+        Whether each phrase begins a new line.
     """
 
     letters: Letters | None = "byzantine"
@@ -71,6 +73,7 @@ class StaffOptions:
     slurs: bool = True
     black: bool = False
     id_prefix: str = ""
+    by_phrase: bool = False
 
     def __post_init__(self) -> None:
         for name, allowed in _CHOICES.items():

@@ -83,7 +83,10 @@ def _engraver(options: StaffOptions, width: float, seed: int, *, endless: bool) 
     }
 
 
-def _places(events: Sequence[Event], heads: dict[str, tuple[float, float]], p: str) -> list[Place]:
+def _places(
+    events: Sequence[Event], heads: dict[str, tuple[float, float]], options: StaffOptions
+) -> list[Place]:
+    p = options.id_prefix
     words: dict[str, list[int]] = {}
     for i, event in enumerate(events):
         if event.begins_word:
@@ -101,7 +104,8 @@ def _places(events: Sequence[Event], heads: dict[str, tuple[float, float]], p: s
             edge = min(at - 1, len(starts) - at - 1)
         elif event.first:
             kind = "syllable"
-        out.append(Place(i, heads[p + event.id][0], kind, edge, i > 0 and event.must_break))
+        must = event.must_break or (options.by_phrase and event.starts)
+        out.append(Place(i, heads[p + event.id][0], kind, edge, i > 0 and must))
     return out
 
 
@@ -109,7 +113,7 @@ def _lines(drawn: Sheet, options: StaffOptions) -> list[Line]:
     mei = document(drawn, drawn.events, options)
     root = parse(draw(mei, _engraver(options, _WIDEST, 1, endless=True)))
     heads = note_heads(root)
-    places = _places(drawn.events, heads, options.id_prefix)
+    places = _places(drawn.events, heads, options)
     # A sign before a note, or a syllable centred under it, reaches to the left of its head.
     head = places[0].x + 0.5 * SPACE
     width = options.width_mm / options.space_mm * SPACE

@@ -1,0 +1,162 @@
+"""One score, four readings: staff, neumes, letters, words.
+
+When several readings are printed, each phrase begins a new line in all of them, and the lines of
+one phrase form a *block* that a page keeps together: a singer of one reading sits beside a singer
+of another and both are on the same phrase.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from chantwright.engrave.lettered import letter_systems, word_systems
+from chantwright.engrave.letters import ison_text
+from chantwright.engrave.neumes.options import NeumeOptions
+from chantwright.engrave.neumes.systems import systems as neume_systems
+from chantwright.engrave.options import StaffOptions
+from chantwright.engrave.staff import System, lines
+from chantwright.errors import ChantError
+from chantwright.score import Hymn, number
+from chantwright.tones import Tones
+
+__all__ = ["READINGS", "Block", "blocks", "neume_options", "readings_legend"]
+
+READINGS = ("staff", "neumes", "letters", "words")
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """Lines that belong together on a page.
+
+    Attributes
+    ----------
+    systems : tuple of (str, System)
+        Reading and line, in the order of the readings.
+    rubric : str
+        To be printed before it; never sung.
+    verse_start : bool
+        A new verse begins with it.
+    phrases : tuple of str
+        Ids of the phrases in it.
+    """
+
+    systems: tuple[tuple[str, System], ...]
+    rubric: str
+    verse_start: bool
+    phrases: tuple[str, ...]
+
+
+def neume_options(staff: StaffOptions) -> NeumeOptions:
+    """Options of the neumes that go with those of a staff."""
+    return NeumeOptions(
+        size_pt=min(28.0, max(9.0, staff.words_pt)),
+        width_mm=staff.width_mm,
+        script=staff.script,
+        ison=staff.ison,
+        black=staff.black,
+        id_prefix=staff.id_prefix,
+    )
+
+
+def _draw(
+    reading: str, hymn: Hymn, tones: Tones, staff: StaffOptions, neumes: NeumeOptions
+) -> tuple[System, ...]:
+    if reading == "staff":
+        return lines(hymn, tones, staff)
+    if reading == "neumes":
+        return neume_systems(hymn, tones, neumes)
+    if reading == "letters":
+        return letter_systems(hymn, tones, replace(neumes, letters=neumes.letters or staff.letters))
+    return word_systems(hymn, neumes)
+
+
+def blocks(
+    hymn: Hymn,
+    tones: Tones,
+    readings: Sequence[str] = ("staff",),
+    staff: StaffOptions | None = None,
+    neumes: NeumeOptions | None = None,
+) -> tuple[Block, ...]:
+    """Draw a hymn in one or several readings.
+
+    Parameters
+    ----------
+    hymn : Hymn
+        With its melody.
+    tones : Tones
+        Branches and scales.
+    readings : sequence of str
+        Some of `READINGS`, in the order in which they stand under each other.
+    staff, neumes : options, optional
+        Sizes and colours; those of the neumes follow the staff when left out.
+
+    Returns
+    -------
+    tuple of Block
+        With one reading a line each; with several a phrase each.
+
+    Raises
+    ------
+    ChantError
+        If a reading is not known or named twice, or the hymn cannot be printed.
+    """
+    for index, reading in enumerate(readings):
+        if reading not in READINGS:
+            raise ChantError(
+                f"“{reading}” is no way of writing a hymn that we print.",
+                remedy=f"Choose among: {', '.join(READINGS)}.",
+            )
+        if reading in readings[:index]:
+            raise ChantError(f"“{reading}” is named twice.", remedy="Name each reading once.")
+    if not readings:
+        raise ChantError(
+            "nothing is named to print.", remedy=f"Name some of: {', '.join(READINGS)}."
+        )
+    staff = staff or StaffOptions()
+    neumes = neumes or neume_options(staff)
+    hymn = number(hymn)
+    if len(readings) == 1:
+        drawn = _draw(readings[0], hymn, tones, staff, neumes)
+        return tuple(Block(((readings[0], s),), s.rubric, s.verse_start, s.phrases) for s in drawn)
+    staff, neumes = replace(staff, by_phrase=True), replace(neumes, by_phrase=True)
+    found: dict[str, list[tuple[str, System]]] = {p.id: [] for p in hymn.phrases}
+    for number_, reading in enumerate(readings):
+        # Each reading has ids of its own, so that a page may hold them all.
+        mark = f"{reading}-" if number_ else ""
+        own_staff = replace(staff, id_prefix=mark + staff.id_prefix)
+        own_neumes = replace(neumes, id_prefix=mark + neumes.id_prefix)
+        for system in _draw(reading, hymn, tones, own_staff, own_neumes):
+            found[system.phrases[0]].append((reading, system))
+    out = []
+    for index, phrase in enumerate(hymn.phrases):
+        group = found[phrase.id]
+        rubric = next((s.rubric for _, s in group if s.rubric), "")
+        out.append(Block(tuple(group), rubric, phrase.verse_start and index > 0, (phrase.id,)))
+    return tuple(out)
+
+
+def readings_legend(readings: Sequence[str], staff: StaffOptions) -> tuple[str, ...]:
+    """Sentences on how to read neumes, letters and marked words, for the last page."""
+    out = []
+    if "neumes" in readings:
+        out.append(
+            "The neumes are spelled by rules, many of them from memory: an experienced chanter "
+            "should read them through. They count from the note of the signature. The sign after "
+            "each phrase names the note that it closes on."
+        )
+        if staff.ison and "staff" not in readings:
+            unison = ison_text("unison", script=staff.script)
+            out.append(
+                "The letters over the neumes are for those who hold the ison: keep that note until "
+                "the next letter. In brackets: it goes on from the line before. "
+                f"“{unison}” means join the melody."
+            )
+    if "letters" in readings:
+        out.append(
+            "Over the words stand the names of the notes: ’ is the octave above, _ the octave "
+            "below. A dot is one more beat; notes over one line share a beat."
+        )
+    if "words" in readings:
+        out.append("A stroke over the words marks a stressed syllable.")
+    return tuple(out)

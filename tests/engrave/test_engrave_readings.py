@@ -1,0 +1,204 @@
+"""One score in four readings, alone and together."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+from dataclasses import replace
+from fractions import Fraction
+from itertools import combinations
+from pathlib import Path
+
+import pdfplumber
+import pytest
+from click.testing import CliRunner
+from drawn_ink import ink
+from hymns_for_print import GREEK, PSALM, phrase
+
+from chantwright.cli import main
+from chantwright.engrave import Booklet, Entry, booklet_pdf
+from chantwright.engrave.lettered import letter_systems, word_systems
+from chantwright.engrave.neumes import NeumeOptions
+from chantwright.engrave.options import StaffOptions
+from chantwright.engrave.readings import READINGS, blocks
+from chantwright.engrave.staff import lines
+from chantwright.errors import ChantError
+from chantwright.score import Hymn, number
+from chantwright.tones import load_tones
+
+TONES = load_tones()
+SVG = "{http://www.w3.org/2000/svg}"
+WORDS = " ".join(p.words for p in PSALM.phrases)
+
+
+def texts(svg: str, kind: str) -> list[str]:
+    return [
+        "".join(t.itertext())
+        for t in ET.fromstring(svg).iter(f"{SVG}text")
+        if t.get("class") == kind
+    ]
+
+
+@pytest.mark.parametrize("reading", READINGS)
+def test_one_reading_has_every_word_in_order(reading: str) -> None:
+    found = blocks(PSALM, TONES, (reading,))
+    assert " ".join(s.words for b in found for _, s in b.systems) == WORDS
+
+
+@pytest.mark.parametrize(
+    "readings", [c for n in (2, 3, 4) for c in combinations(READINGS, n)], ids="+".join
+)
+def test_any_readings_together_keep_each_phrase_in_one_block(readings: tuple[str, ...]) -> None:
+    hymn = number(PSALM)
+    found = blocks(hymn, TONES, readings)
+    assert [b.phrases for b in found] == [(p.id,) for p in hymn.phrases]
+    for block, one in zip(found, hymn.phrases, strict=True):
+        assert list(dict.fromkeys(r for r, _ in block.systems)) == list(readings)
+        for reading in readings:
+            said = " ".join(s.words for r, s in block.systems if r == reading)
+            assert said == one.words
+        assert block.rubric == one.rubric
+    assert [b.verse_start for b in found] == [p.verse_start for p in hymn.phrases]
+    ids = [
+        i
+        for b in found
+        for _, s in b.systems
+        for i in re.findall(r'<(?:g|text|tspan)[^>]* id="([^"]+)"', s.svg)
+    ]
+    assert len(ids) == len(set(ids)), "an id stands twice on the page"
+
+
+def test_unknown_repeated_and_missing_readings_are_sentences() -> None:
+    for readings, said in (
+        (("tablature",), "tablature"),
+        (("staff", "staff"), "twice"),
+        ((), "nothing"),
+    ):
+        with pytest.raises(ChantError, match=said):
+            blocks(PSALM, TONES, readings)
+
+
+def test_letters_name_notes_octaves_and_beats() -> None:
+    hymn = Hymn(tone=1, phrases=(phrase("Come:1*2 all:1*1/2,2*1/2 now:8,7*3,-1"),))
+    said = [t for s in letter_systems(hymn, TONES) for t in texts(s.svg, "letter")]
+    assert said == ["Pa·", "Pa", "Vou", "Pa’", "Ni’··", "Zo_"]
+    greek = letter_systems(hymn, TONES, NeumeOptions(letters="byzantine", script="greek"))
+    assert [t for s in greek for t in texts(s.svg, "letter")][:3] == ["Πα·", "Πα", "Βου"]
+    western = letter_systems(hymn, TONES, NeumeOptions(letters="western"))
+    assert [t for s in western for t in texts(s.svg, "letter")][:3] == ["re·", "re", "mi"]
+    western_greek = letter_systems(hymn, TONES, NeumeOptions(letters="western", script="greek"))
+    assert [t for s in western_greek for t in texts(s.svg, "letter")][:3] == ["ρε·", "ρε", "μι"]
+
+
+def test_notes_that_share_a_beat_stand_over_one_line() -> None:
+    hymn = Hymn(tone=1, phrases=(phrase("Come:1 all:1*1/3,2*1/3,3*1/3 now:2*1/2 then:1*1/2"),))
+    svg = letter_systems(hymn, TONES)[0].svg
+    assert svg.count('class="beat"') == 2
+    assert all(r.area > 0 for r in ink(svg).rules)
+
+
+def test_letters_and_words_do_not_collide() -> None:
+    for hymn in (PSALM, GREEK):
+        for system in letter_systems(hymn, TONES, NeumeOptions(width_mm=110)):
+            found = ink(system.svg)
+            areas = [a for _, _, a in found.words]
+            for k, area in enumerate(areas):
+                assert found.page.buffer(2).contains(area)
+                assert all(area.intersection(o).area < 1 for o in areas[k + 1 :])
+
+
+def test_words_alone_mark_the_stressed_syllables_and_need_no_melody() -> None:
+    one = phrase("Bless-ed:1|1 man:1")
+    stressed = [
+        replace(s, stress=1 if s.text in ("Bless", "man") else 0, notes=()) for s in one.syllables
+    ]
+    hymn = Hymn(phrases=(replace(one, syllables=tuple(stressed)),))
+    (system,) = word_systems(hymn)
+    assert system.words == "Blessed man"
+    assert system.svg.count('class="stress"') == 2
+    root = ET.fromstring(system.svg)
+    assert ["".join(t.itertext()) for t in root.iter(f"{SVG}text")] == ["Blessed", "man"]
+
+
+def test_long_words_lines_are_broken_between_words() -> None:
+    hymn = Hymn(tone=1, phrases=(phrase(" ".join("word:1" for _ in range(60))),))
+    found = word_systems(hymn, NeumeOptions(width_mm=100))
+    assert len(found) > 2
+    assert all(s.width_mm <= 100 for s in found)
+
+
+def test_a_staff_by_phrase_begins_each_phrase_on_a_new_line() -> None:
+    found = lines(PSALM, TONES, StaffOptions(by_phrase=True))
+    assert all(len(s.phrases) == 1 for s in found)
+
+
+@pytest.mark.parametrize(
+    ("accidentals", "flats", "numbers"),
+    [("exact", True, True), ("conventional", True, False), ("none", False, False)],
+)
+def test_accidentals_switch(accidentals: str, flats: bool, numbers: bool) -> None:
+    bent = replace(PSALM.phrases[0].syllables[0].notes[0], bend=Fraction(-8))
+    first = replace(PSALM.phrases[0].syllables[0], notes=(bent,))
+    one = replace(PSALM.phrases[0], syllables=(first, *PSALM.phrases[0].syllables[1:]))
+    svg = lines(replace(PSALM, phrases=(one,)), TONES, StaffOptions(accidentals=accidentals))[0].svg  # type: ignore[arg-type]
+    assert ('class="accid"' in svg) is flats
+    assert ('class="moria"' in svg) is numbers
+
+
+def _booklet(readings: tuple[str, ...], *, black: bool = False) -> Booklet:
+    return Booklet(
+        title="Vespers",
+        entries=(Entry("hymn", PSALM.title, PSALM),),
+        readings=readings,
+        black=black,
+    )
+
+
+@pytest.mark.parametrize(
+    "readings", [("neumes",), ("staff", "neumes"), ("letters",), ("words",), READINGS]
+)
+def test_a_booklet_holds_the_readings_with_fonts_inside(
+    readings: tuple[str, ...], tmp_path: Path
+) -> None:
+    path = tmp_path / "b.pdf"
+    path.write_bytes(booklet_pdf(_booklet(readings), TONES))
+    with pdfplumber.open(path) as pdf:
+        words = " ".join(page.extract_text() for page in pdf.pages)
+        fonts = {c["fontname"] for page in pdf.pages for c in page.chars}
+    assert all("+" in f for f in fonts), "a font is not embedded"
+    flat = re.sub(r"[^a-z]", "", words.lower())
+    for word in ("blessed", "counsel", "scornful", "meditate"):
+        assert word in flat.replace("-", "")
+
+
+def test_black_only_prints_no_colour(tmp_path: Path) -> None:
+    path = tmp_path / "b.pdf"
+    path.write_bytes(booklet_pdf(_booklet(("staff", "neumes"), black=True), TONES))
+    with pdfplumber.open(path) as pdf:
+        for page in pdf.pages:
+            for item in [*page.chars, *page.curves]:
+                colour = item.get("non_stroking_color")
+                parts = colour if isinstance(colour, tuple | list) else (colour,)
+                assert len(set(parts)) == 1, colour
+
+
+def test_the_print_verb_takes_readings(tmp_path: Path) -> None:
+    source = tmp_path / "psalm.txt"
+    source.write_text("title: Psalm\ntone: 1\n\nOut of the depths have I cried.\n")
+    out = tmp_path / "b.pdf"
+    result = CliRunner().invoke(
+        main, ["print", str(source), "--as", "staff", "--as", "neumes", "-o", str(out)]
+    )
+    assert result.exit_code == 0, result.output
+    with pdfplumber.open(out) as pdf:
+        words = " ".join(page.extract_text() for page in pdf.pages)
+    assert "Ἦχος" in words
+    assert len(re.findall("depths", words)) >= 2
+
+
+def test_the_print_verb_refuses_an_unknown_reading(tmp_path: Path) -> None:
+    source = tmp_path / "psalm.txt"
+    source.write_text("title: Psalm\ntone: 1\n\nOut of the depths.\n")
+    result = CliRunner().invoke(main, ["print", str(source), "--as", "tablature"])
+    assert result.exit_code != 0
+    assert "tablature" in result.output
