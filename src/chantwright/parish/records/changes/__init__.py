@@ -1,0 +1,1 @@
+"""Changes of the database's shape, in order (alembic)."""
