@@ -10,6 +10,7 @@ from chantwright.cli.exchange import convert_verb
 from chantwright.cli.frame import Verbs
 from chantwright.cli.hymns import pitch_verb, set_verb, words_verb
 from chantwright.cli.knowledge import check_verb, week_verb
+from chantwright.cli.lessons import course_verb
 from chantwright.cli.making import handout_verb, print_verb, sing_verb
 from chantwright.cli.whole import demo_verb, found_verb, prepare_verb
 
@@ -37,6 +38,7 @@ for _verb in (
     handout_verb,
     sing_verb,
     convert_verb,
+    course_verb,
     check_verb,
     prepare_verb,
     found_verb,
