@@ -8,11 +8,12 @@ sources: docs/almanac.md.
 
 from chantwright.almanac.count import eothinon, liturgical_date, nominal_tone
 from chantwright.almanac.dates import check_range, long_date, ordinal, parse_date, short_date
-from chantwright.almanac.day import decide, service_day, service_days, week
+from chantwright.almanac.day import parish_services, service_day, service_days, week
+from chantwright.almanac.decisions import decide
 from chantwright.almanac.ical import to_ical
 from chantwright.almanac.items import items, psalm_kjv
 from chantwright.almanac.knowledge import Almanac, check, load_almanac
-from chantwright.almanac.model import FeastDay, Reason, ServiceDay, SungItem
+from chantwright.almanac.model import FeastDay, Question, Reason, ServiceDay, SungItem
 from chantwright.almanac.pascha import (
     CALENDARS,
     StyleDate,
@@ -32,6 +33,7 @@ __all__ = [
     "FeastDay",
     "Known",
     "Point",
+    "Question",
     "Reason",
     "ServiceDay",
     "StyleDate",
@@ -50,6 +52,7 @@ __all__ = [
     "next_pascha",
     "nominal_tone",
     "ordinal",
+    "parish_services",
     "parse_date",
     "pascha",
     "points",
