@@ -14,6 +14,7 @@ from chantwright.almanac.ical import to_ical
 from chantwright.almanac.items import items, psalm_kjv
 from chantwright.almanac.knowledge import Almanac, check, load_almanac
 from chantwright.almanac.model import FeastDay, Question, Reason, ServiceDay, SungItem
+from chantwright.almanac.own import left_out
 from chantwright.almanac.pascha import (
     CALENDARS,
     StyleDate,
@@ -46,6 +47,7 @@ __all__ = [
     "eothinon",
     "items",
     "last_pascha",
+    "left_out",
     "liturgical_date",
     "load_almanac",
     "long_date",
