@@ -10,7 +10,7 @@ from chantwright.almanac.count import eothinon, liturgical_date, nominal_tone
 from chantwright.almanac.dates import check_range, long_date, ordinal, parse_date, short_date
 from chantwright.almanac.day import parish_services, service_day, service_days, week
 from chantwright.almanac.decisions import decide
-from chantwright.almanac.ical import to_ical
+from chantwright.almanac.ical import Served, ical_json, to_ical
 from chantwright.almanac.items import items, psalm_kjv
 from chantwright.almanac.knowledge import Almanac, check, load_almanac
 from chantwright.almanac.model import FeastDay, Question, Reason, ServiceDay, SungItem
@@ -36,6 +36,7 @@ __all__ = [
     "Point",
     "Question",
     "Reason",
+    "Served",
     "ServiceDay",
     "StyleDate",
     "SungItem",
@@ -45,6 +46,7 @@ __all__ = [
     "compare",
     "decide",
     "eothinon",
+    "ical_json",
     "items",
     "last_pascha",
     "left_out",

@@ -74,7 +74,7 @@ def _reasons(seen: _Seen, label: str) -> list[Known]:
     return [
         Known(label, r.sentence, r.layer, seen.day.confirmed or r.layer == "priest")
         for r in seen.day.reasons
-        if r.value in ("tone", "evening")
+        if r.value in ("tone", "hymns", "evening")
     ]
 
 
@@ -126,7 +126,7 @@ def _one(seen: _Seen, name: str) -> tuple[Value, str, bool]:
         "why_served": (day.why_served or None, "served"),
         "day": (day.day_name, "day"),
         "season": (day.season, ""),
-        "hymns": (day.hymns, "tone"),
+        "hymns": (day.hymns, "hymns"),
         "tone": (almanac.tone_title(day.tone) if day.tone else None, "tone"),
         "nominal_tone": (day.nominal_tone, ""),
         "since": (short_date(day.since) if day.since else None, ""),

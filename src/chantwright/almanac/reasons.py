@@ -96,7 +96,7 @@ def of_feasts(
         )
     elif found.hymns == "mixed" and sunday:
         said.append(
-            Reason("tone", "Hymns of the tone and of the feast are sung together.", found.layer)
+            Reason("hymns", "Hymns of the tone and of the feast are sung together.", found.layer)
         )
     said += [
         Reason("day", f"The parish's own table keeps {x} on this day.", "parish")

@@ -25,13 +25,13 @@ the teacher's own remarks, blank lines and spacing stay as they are.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date, time
 from pathlib import Path
 
 from chantwright import safefile
-from chantwright.almanac import ServiceDay, decide, parse_date, service_day
+from chantwright.almanac import Served, ServiceDay, decide, parse_date, service_day
 from chantwright.errors import ChantError, Where
 from chantwright.parish.plantext import HEAD, Entry, entries, rewritten
 
@@ -43,6 +43,7 @@ __all__ = [
     "plan_json",
     "plan_name",
     "plan_text",
+    "planned_in",
     "propose",
     "read_plan",
     "write_plan",
@@ -140,6 +141,29 @@ def decided(day: ServiceDay, plan: Plan, overrides: Iterable[Path] = ()) -> Serv
     for about, value, line in plan.decisions:
         day = decide(day, about, value, where=Where(plan.file, line), overrides=paths)
     return day
+
+
+def planned_in(folder: Path, overrides: Iterable[Path] = ()) -> Callable[[ServiceDay], Served]:
+    """Return what lays a service's plan, where the folder has one, over the service.
+
+    Parameters
+    ----------
+    folder : Path
+        Folder of the plans.
+    overrides : iterable of Path
+        Parish files.
+    """
+    paths = tuple(overrides)
+
+    def planned(day: ServiceDay) -> Served:
+        path = folder / plan_name(day.service, day.civil_date)
+        if not path.is_file():
+            return Served(day)
+        plan = read_plan(path)
+        words = len(plan.decisions) + (plan.hour is not None) + (plan.liturgical_date is not None)
+        return Served(decided(day, plan, paths), plan.hour, words)
+
+    return planned
 
 
 def plan_name(service: str, civil_date: date) -> str:
