@@ -21,7 +21,6 @@ from chantwright.almanac.conditions import Standing
 from chantwright.almanac.count import (
     SATURDAY,
     SUNDAY,
-    Place,
     count_eothinon,
     count_tone,
     place,
@@ -32,7 +31,6 @@ from chantwright.almanac.decisions import lay_over
 from chantwright.almanac.feastdays import Fixed, Found
 from chantwright.almanac.knowledge import Almanac, load_almanac
 from chantwright.almanac.model import Question, Reason, ServiceDay
-from chantwright.almanac.pascha import style_date
 from chantwright.almanac.reading import WEEKDAYS as WEEKDAY_MARKS
 from chantwright.almanac.records import Habit, Season, Serve
 from chantwright.errors import ChantError, Where
@@ -40,12 +38,11 @@ from chantwright.errors import ChantError, Where
 __all__ = ["parish_services", "service_day", "service_days", "week"]
 
 _OF_SUNDAY = ("great-vespers", "orthros", "liturgy")
-_BARE = Fixed("", (), (), ())
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Core:
-    """All of a service that hangs on no civil date."""
+    """All of a liturgical day that hangs on no civil date and on no service."""
 
     season: Season
     found: Found
@@ -56,34 +53,10 @@ class _Core:
     nominal: int | None
     sung: tuple[bool, bool, bool]
     feast_reasons: tuple[Reason, ...]
-    questions: tuple[Question, ...]
-    rule: Serve | None
-    joined: Serve | None
-
-
-@lru_cache(maxsize=8)
-def _dated(almanac: Almanac) -> tuple[tuple[str, str], ...]:
-    """Return the stretches of fixed dates that rules on services and questions speak of."""
-    rows = [row.when for many in almanac.serves.values() for row in many]
-    rows += [row.when for row in almanac.questions]
-    return tuple({(when.first, when.last) for when in rows if when.first})
-
-
-@lru_cache(maxsize=8192)
-def _shared(almanac: Almanac, fixed: Fixed, sunday: bool) -> Fixed:
-    """Return the one empty record for all dates that bring nothing and that no rule speaks of."""
-    if fixed.on_day or fixed.around or (sunday and fixed.sundays):
-        return fixed
-    own = fixed.month_day
-    spoken_of = any(a <= own <= b if a <= b else own >= a or own <= b for a, b in _dated(almanac))
-    return fixed if spoken_of else _BARE
 
 
 @lru_cache(maxsize=16384)
-def _core(
-    almanac: Almanac, service: str, practice: str, offset: int, until: int, fixed: Fixed
-) -> _Core:
-    kind = almanac.services[service]
+def _core(almanac: Almanac, practice: str, offset: int, until: int, fixed: Fixed) -> _Core:
     season = season_at(almanac, offset, until)
     found = feastdays.find(almanac, offset, until, season, fixed, practice)
     nominal = count_tone(offset, season)
@@ -112,9 +85,19 @@ def _core(
             doxastikon and not found.feast_gospel,
         ),
         reasons.of_feasts(season, found, nominal, sunday),
-        questions.asked(almanac, season, found, kind, standing),
-        served.by_rule(almanac, service, standing),
-        served.joined(almanac, service, standing),
+    )
+
+
+@lru_cache(maxsize=16384)
+def _of_service(
+    almanac: Almanac, service: str, core: _Core
+) -> tuple[tuple[Question, ...], Serve | None, Serve | None]:
+    """Return a service's questions, its rule, and the rule by which another takes it up."""
+    kind = almanac.services[service]
+    return (
+        questions.asked(almanac, core.season, core.found, kind, core.standing),
+        served.by_rule(almanac, service, core.standing),
+        served.joined(almanac, service, core.standing),
     )
 
 
@@ -144,32 +127,35 @@ def _span(almanac: Almanac, offset: int, until: int, tone: int) -> tuple[int, in
     return first, last
 
 
-def _core_of(
-    almanac: Almanac, at: Place, calendar: str, service: str, practice: str
-) -> tuple[_Core, str]:
-    """Return the undated part of a service, and the date in the parish's calendar."""
-    style = style_date(at.day, calendar)
-    fixed = feastdays.fixed_on(style, calendar, almanac, practice)
-    kept = _shared(almanac, fixed, at.sunday)
-    return _core(almanac, service, practice, at.offset, at.until, kept), str(style)
+@lru_cache(maxsize=16384)
+def _taken_up(almanac: Almanac, joined: Serve, core: _Core) -> str:
+    """Return the service of a civil day that takes another up; empty when none does."""
+    for name in joined.joined_to:
+        rule = served.by_rule(almanac, name, core.standing)
+        if rule is not None and rule.served:
+            return almanac.services[name].title
+    return ""
 
 
 def _serving(
-    core: _Core, almanac: Almanac, civil: date, calendar: str, practice: str
+    rule: Serve | None,
+    joined: Serve | None,
+    almanac: Almanac,
+    civil: date,
+    calendar: str,
+    practice: str,
 ) -> tuple[bool, str, str]:
     """Say whether the service is served, why (not), and by whose rule."""
-    if core.joined is not None:
-        for name in core.joined.joined_to:
-            other = almanac.services[name]
-            day = civil + timedelta(1) if other.opens_day else civil
-            at = place(day, calendar)
-            there, _ = _core_of(almanac, at, calendar, name, practice)
-            if there.rule is not None and there.rule.served:
-                why = core.joined.why.format(other=other.title)
-                return core.joined.served, why, core.joined.origin
-    if core.rule is None:
+    if joined is not None:
+        # What takes it up is named after the civil day on which both would be served.
+        at = place(civil, calendar)
+        fixed, _ = feastdays.fixed_on(civil, calendar, almanac, practice, at.sunday)
+        there = _core(almanac, practice, at.offset, at.until, fixed)
+        if other := _taken_up(almanac, joined, there):
+            return joined.served, joined.why.format(other=other), joined.origin
+    if rule is None:
         return True, "", ""
-    return core.rule.served, core.rule.why, core.rule.origin
+    return rule.served, rule.why, rule.origin
 
 
 def service_day(
@@ -231,7 +217,9 @@ def _reckon(
             remedy="The liturgical day lies at most two days from the day of the service.",
         )
     at = place(day, calendar)
-    core, style = _core_of(almanac, at, calendar, kind.id, practice)
+    fixed, style = feastdays.fixed_on(day, calendar, almanac, use.id, at.sunday)
+    core = _core(almanac, use.id, at.offset, at.until, fixed)
+    asked, rule, joined = _of_service(almanac, kind.id, core)
     season, found, nominal = core.season, core.found, core.nominal
     said: list[Reason] = []
     if day != civil:
@@ -246,7 +234,7 @@ def _reckon(
     if at.sunday:
         number = count_eothinon(at, season, almanac, practice)
         said += reasons.of_eothinon(at, season, found, number, almanac, practice)
-    is_served, why, origin = _serving(core, almanac, civil, calendar, practice)
+    is_served, why, origin = _serving(rule, joined, almanac, civil, calendar, practice)
     if why:
         said.append(Reason("served", why, feastdays.layer_of(origin)))
     shown = None if found.hidden_by else number
@@ -279,7 +267,7 @@ def _reckon(
             until=until,
             marks=core.marks,
             reasons=tuple(said),
-            questions=core.questions,
+            questions=asked,
             served=is_served,
             why_served=why,
         ),

@@ -15,7 +15,7 @@ from functools import lru_cache
 
 from chantwright.almanac.knowledge import Almanac
 from chantwright.almanac.model import FeastDay
-from chantwright.almanac.pascha import StyleDate
+from chantwright.almanac.pascha import style_date
 from chantwright.almanac.reading import HYMNS
 from chantwright.almanac.records import Feast, FixedSunday, Movable, Season
 from chantwright.rows import PARISH
@@ -33,6 +33,9 @@ class Fixed:
     on_day: tuple[Feast, ...]
     around: tuple[FeastDay, ...]
     sundays: tuple[FixedSunday, ...]
+
+
+_BARE = Fixed("", (), (), ())
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,11 +115,48 @@ def _table(almanac: Almanac, leap: bool, practice: str) -> dict[tuple[int, int],
     return table
 
 
-def fixed_on(style: StyleDate, calendar: str, almanac: Almanac, practice: str) -> Fixed:
-    """Return what a date of the parish's calendar brings."""
-    year = style.year
-    leap = year % 4 == 0 if calendar == "old" else isleap(year)
-    return _table(almanac, leap, practice)[style.month, style.day]
+@lru_cache(maxsize=8)
+def _spoken_of(almanac: Almanac) -> tuple[tuple[str, str], ...]:
+    """Return the stretches of fixed dates that rules on services and questions speak of."""
+    rows = [row.when for many in almanac.serves.values() for row in many]
+    rows += [row.when for row in almanac.questions]
+    return tuple({(when.first, when.last) for when in rows if when.first})
+
+
+@lru_cache(maxsize=64)
+def _shared(
+    almanac: Almanac, leap: bool, practice: str
+) -> dict[tuple[int, int], tuple[Fixed, Fixed]]:
+    """Return what each date brings on a weekday and on a Sunday.
+
+    All dates that bring nothing, and that no rule speaks of, share one empty record, so that what
+    is reckoned for one of them holds for all.
+    """
+    spans = _spoken_of(almanac)
+
+    def named(own: str) -> bool:
+        return any(a <= own <= b if a <= b else own >= a or own <= b for a, b in spans)
+
+    table: dict[tuple[int, int], tuple[Fixed, Fixed]] = {}
+    for key, fixed in _table(almanac, leap, practice).items():
+        empty = not (fixed.on_day or fixed.around or named(fixed.month_day))
+        weekday = _BARE if empty else fixed
+        table[key] = (weekday, fixed if fixed.sundays else weekday)
+    return table
+
+
+def fixed_on(
+    day: date, calendar: str, almanac: Almanac, practice: str, sunday: bool
+) -> tuple[Fixed, str]:
+    """Return what a day brings by its date in the parish's calendar, and that date."""
+    if calendar == "old":
+        style = style_date(day, calendar)
+        year, month, number, told = style.year, style.month, style.day, str(style)
+        leap = year % 4 == 0
+    else:  # until 2800 the new calendar is the civil one
+        year, month, number, told = day.year, day.month, day.day, day.isoformat()
+        leap = isleap(year)
+    return _shared(almanac, leap, practice)[month, number][sunday], told
 
 
 @lru_cache(maxsize=4096)

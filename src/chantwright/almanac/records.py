@@ -151,7 +151,7 @@ class Service:
     minutes: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)  # one for each row, so it can be a key
 class Serve:
     """Whether a service is served on a day by the rule, and why (not).
 

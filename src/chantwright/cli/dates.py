@@ -93,7 +93,9 @@ def calendar_verb(
 @parish_option
 @json_option
 def yearbook_verb(table: Path, take: Path | None, parish: Path | None, as_json: bool) -> None:
-    """Hold a diocesan yearbook, typed as a CSV table (date,tone,eothinon), against the almanac.
+    """Hold a diocesan yearbook, typed as a CSV table, against the almanac.
+
+    Its first line names the columns: date and any of tone, eothinon, saint, rank.
 
     Tells every difference; takes none of them unless you say --take.
     """
@@ -114,6 +116,7 @@ def yearbook_verb(table: Path, take: Path | None, parish: Path | None, as_json: 
                     "about": d.about,
                     "computed": d.computed,
                     "printed": d.printed,
+                    "rank": d.rank,
                     "line": d.line,
                 }
                 for d in found
