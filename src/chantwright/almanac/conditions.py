@@ -2,7 +2,8 @@
 
 Conventions: a *mark* is a name that holds on a day: its season, a movable day, a feast, a weekday
 (``sunday`` ... ``saturday``), the rank of a feast on it (``rank:L``), its relation to a feast
-(``afterfeast``), which hymns lead (``hymns:feast``). Offsets count days from Pascha, below 0 to
+(``afterfeast``), which hymns lead (``hymns:feast``), Monday to Friday of a season
+(``lent:weekday``). Offsets count days from Pascha, below 0 to
 the coming one; ``MM-DD`` is the date in the parish's own calendar. All conditions of a row must
 hold together; a row without any holds always.
 

@@ -65,6 +65,8 @@ def _core(almanac: Almanac, practice: str, offset: int, until: int, fixed: Fixed
     marks += [*(s.id for s in found.sundays), f"hymns:{found.hymns}", WEEKDAY_MARKS[offset % 7 - 1]]
     marks += dict.fromkeys(f"rank:{x.rank}" for x in found.all if x.relation == "day" and x.rank)
     marks += dict.fromkeys(x.relation for x in found.all if x.relation != "day")
+    if 0 < offset % 7 < 6:
+        marks.append(f"{season.id}:weekday")
     if found.feasts:
         marks.append("saint-given")
     if sunday and _unsure(almanac, season, offset, practice):

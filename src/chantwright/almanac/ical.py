@@ -29,6 +29,7 @@ from chantwright.almanac.dates import long_date
 from chantwright.almanac.day import parish_services, service_day
 from chantwright.almanac.knowledge import Almanac, load_almanac
 from chantwright.almanac.model import ServiceDay
+from chantwright.almanac.report import told
 from chantwright.almanac.served import hours
 from chantwright.errors import ChantError, Where
 
@@ -74,7 +75,7 @@ def _about(day: ServiceDay, almanac: Almanac) -> str:
     lines = [day.day_name, f"{_tone(day, almanac)}."]
     if day.eothinon:
         lines.append(f"Eothinon {day.eothinon}: {almanac.eothina[day.eothinon].gospel}.")
-    lines += [r.sentence for r in day.reasons]
+    lines += [r.sentence for r in told(day)]
     lines += [f"To ask: {ask}" for ask in day.open_questions]
     return "\n".join(lines)
 
@@ -96,13 +97,13 @@ def _tone_event(sunday: ServiceDay, almanac: Almanac) -> Event:
         last = sunday.liturgical_date + timedelta(6)
     event.add("dtstart", sunday.liturgical_date)
     event.add("dtend", last + timedelta(1))
-    told = _tone(sunday, almanac)
+    sung = _tone(sunday, almanac)
     if "bright-week" in sunday.marks:
-        told = "a tone a day"
+        sung = "a tone a day"
     elif sunday.tone is None and sunday.nominal_tone is not None:
-        told = f"{almanac.tone_title(sunday.nominal_tone)} by the count, not on Sunday"
+        sung = f"{almanac.tone_title(sunday.nominal_tone)} by the count, not on Sunday"
     eothinon = f", eothinon {sunday.eothinon}" if sunday.eothinon else ""
-    event.add("summary", f"{sunday.day_name}: {told}{eothinon}")
+    event.add("summary", f"{sunday.day_name}: {sung}{eothinon}")
     about = _about(sunday, almanac)
     event.add("description", "It begins at Vespers on the evening before.\n" + about)
     event.add("transp", "TRANSPARENT")

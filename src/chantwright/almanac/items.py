@@ -235,7 +235,8 @@ def _sung(item: Row, day: ServiceDay, at: Standing, almanac: Almanac) -> SungIte
     by_tone = (
         almanac.by_tone.get((item.id, choice.tone)) if choice.tone and tone_from == "week" else None
     )
-    source = evening.row if evening is not None else by_tone or item
+    own_psalm = evening is not None and evening.row.get("psalm_kjv")
+    source = evening.row if evening is not None and own_psalm else by_tone or item
     note = " ".join(n for n in (str(item.get("note", "")), choice.note) if n)
     if own_text := day.hymns == "feast" and bool(item.get("on_feast")):
         note = "On this day the feast has its own text."

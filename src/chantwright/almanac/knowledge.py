@@ -49,7 +49,7 @@ __all__ = ["FILES", "Almanac", "check", "load_almanac"]
 FILES = (
     "movable.toml", "feasts.toml", "saints.toml", "eothina.toml", "names.toml", "services.toml",
     "weekdays.toml", "vesperal.toml", "propers.toml", "served.toml", "divisions.toml",
-    "prokeimena.toml", "points.toml",
+    "daily.toml", "points.toml",
 )  # fmt: skip
 
 _Made = TypeVar("_Made")
@@ -178,6 +178,7 @@ def _read(overrides: tuple[Path, ...], problems: list[ChantError] | None) -> Alm
                 known = ", ".join(rows[target])
                 tell(row.error(f"“{key}” is “{name}”.", f"Write one of: {known}."))
     marks = _GENERAL_MARKS | {f"rank:{name}" for name in rows["rank"]}
+    marks |= {f"{name}:weekday" for name in rows["season"]}
     marks |= {name for t in ("season", "movable", "feast", "sunday") for name in rows[t]}
 
     def conditional(

@@ -15,7 +15,7 @@ from typing import Any
 from chantwright.almanac.dates import WEEKDAYS, long_date, short_date
 from chantwright.almanac.items import items
 from chantwright.almanac.knowledge import Almanac, load_almanac
-from chantwright.almanac.model import Question, ServiceDay, SungItem
+from chantwright.almanac.model import Question, Reason, ServiceDay, SungItem
 
 __all__ = ["text", "to_json"]
 
@@ -127,6 +127,11 @@ def _item_json(i: SungItem) -> dict[str, Any]:
     }
 
 
+def told(day: ServiceDay) -> list[Reason]:
+    """Reasons worth a chanter's time: that a service is served as usual needs no sentence."""
+    return [r for r in day.reasons if r.value != "served" or r.layer != "computed"]
+
+
 def _wrapped(words: str, first: str = "  ", then: str = "  ") -> list[str]:
     return textwrap.wrap(
         words,
@@ -193,7 +198,7 @@ def _item_lines(number: int, item: SungItem) -> list[str]:
     why = item.tone_from if item.tone else ""
     psalm = ""
     if item.psalm_kjv:
-        same = item.psalm_kjv == item.psalm_lxx
+        same = item.psalm_lxx in ("", item.psalm_kjv)
         psalm = item.psalm_kjv if same else f"{item.psalm_kjv} (Greek {item.psalm_lxx})"
         psalm = psalm if psalm[0].isalpha() else f"Ps {psalm}"
     mark = " *" if item.tone and item.conf == "low" else ""
@@ -271,7 +276,7 @@ def text(service_days: Sequence[ServiceDay], overrides: Iterable[Path] = ()) -> 
     for liturgical in dict.fromkeys(d.liturgical_date for d in service_days):
         days = [d for d in service_days if d.liturgical_date == liturgical]
         lines += [*_head(days[0], almanac), "", "Why"]
-        for sentence in dict.fromkeys(r.sentence for d in days for r in d.reasons):
+        for sentence in dict.fromkeys(r.sentence for d in days for r in told(d)):
             lines += _wrapped(sentence, "  - ", "    ")
         sung = [(day, items(day, paths)) for day in days]
         for day, listed in sung:
