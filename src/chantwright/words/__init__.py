@@ -10,20 +10,24 @@ The teacher's marks always win: see ``docs/words.md``.
 
 from chantwright.words.document import Document, is_document, read_document
 from chantwright.words.lines import divide, read_words, to_phrases
-from chantwright.words.marking import marked
+from chantwright.words.marking import marked, own_marks
+from chantwright.words.phrasing import Division, divisions
 from chantwright.words.psalter import psalm
 from chantwright.words.source import source_text
 from chantwright.words.text import Change, Syl, Text, Word
 
 __all__ = [
     "Change",
+    "Division",
     "Document",
     "Syl",
     "Text",
     "Word",
     "divide",
+    "divisions",
     "is_document",
     "marked",
+    "own_marks",
     "psalm",
     "read_document",
     "read_words",
