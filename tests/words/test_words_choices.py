@@ -99,7 +99,7 @@ def test_a_hymn_all_in_greek_needs_no_word_about_it() -> None:
     ],
 )
 def test_letters_of_the_wrong_keyboard_are_still_told(raw: str, language: str) -> None:
-    with pytest.raises(ChantError, match="letters|looks?"):
+    with pytest.raises(ChantError, match=r"letters|looks?"):
         read_words(raw, language=language)
 
 

@@ -219,6 +219,8 @@ def _price(words: Sequence[Word], i: int, lists: Lists) -> float:
 def _syntax_price(words: Sequence[Word], i: int, lists: Lists) -> float:
     """Price of a place without punctuation."""
     after = key(words[i + 1].text)
+    if after == "for" and i + 2 < len(words) and key(words[i + 2].text) in ("ever", "evermore"):
+        return lists.prices["of"]
     if lists.is_a(after, "joiner"):
         pair = after in ("and", "or", "nor") and _bare_pair(words, i, lists)
         return lists.prices["pair" if pair else "joiner"]
