@@ -25,7 +25,8 @@ def own_marks(text: Text) -> str:
     Returns
     -------
     str
-        Read again, it gives the same words, marks, bars, verses and rubrics; and a text that is
+        Read again, it gives the same words, marks, bars, verses and rubrics (a stray apostrophe
+        before a word may become the word's own); and a text that is
         written in this way already comes back letter by letter: one space between words, a line
         for each phrase that ends with a bar, a blank line before a verse.
     """

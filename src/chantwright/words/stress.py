@@ -95,7 +95,7 @@ def _leveled(word: Word, lists: Lists) -> Word:
         only = Syl(word.syllables[0].text, level, 1 if level >= 4 else 0)
         return replace(word, syllables=(only,))
     weak = lists.is_a(name, "unstressed_pair")
-    most = 2 if lists.is_a(name, "auxiliary") else 1
+    most = 2 if lists.is_a(name, "auxiliary") or lists.is_a(name, "light_pair") else 1
     return replace(
         word,
         syllables=tuple(
