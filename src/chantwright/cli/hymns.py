@@ -37,20 +37,15 @@ from chantwright.tuning import degree_name
 __all__ = ["pitch_verb", "set_verb", "words_verb"]
 
 
-def _raw(file: str | None, psalm: str | None) -> tuple[str, str]:
+def _raw(file: str | None, psalm: str | None) -> tuple[words.Document, str]:
     if (file is None) == (psalm is None):
         raise click.UsageError("Name a file of words, or - to type them, or use --psalm.")
     if psalm is not None:
-        return words.psalm(psalm).text, f"Psalm {psalm}"
+        return words.Document(words.psalm(psalm).text), f"Psalm {psalm}"
     if file == "-":
-        return typed_words(), "(typed words)"
+        return words.Document(typed_words()), "(typed words)"
     path = existing(Path(str(file)))
-    try:
-        return path.read_text(encoding="utf-8-sig"), str(path)
-    except UnicodeDecodeError:
-        raise ChantError(
-            f"“{path}” is not plain UTF-8 text.", remedy="Save it as plain text (UTF-8) first."
-        ) from None
+    return words.read_document(path), str(path)
 
 
 @click.command("words", short_help="Syllables, stresses and phrases of a text.")
@@ -61,10 +56,12 @@ def _raw(file: str | None, psalm: str | None) -> tuple[str, str]:
 def words_verb(file: str | None, psalm: str | None, parish: Path | None, as_json: bool) -> None:
     """Divide words into syllables, stresses and phrases, and say what was tidied.
 
-    FILE is plain text in any state; - reads what you type. Your own marks win: a bar | ends a
-    phrase, || a full close, an accent (incénse) moves the stress, a middle dot (heav·en) divides.
+    FILE is plain text in any state, Markdown, a Word file (.docx) or a PDF with text; - reads what
+    you type. Your own marks win: a bar | ends a phrase, || a full close, an accent (incénse) moves
+    the stress, a middle dot (heav·en) divides.
     """
-    raw, name = _raw(file, psalm)
+    document, name = _raw(file, psalm)
+    raw = document.text
     folder = folder_of(parish)
     overrides = folder.overrides if folder else ()
     hymn = hymnfile.loads(raw, file=name)
@@ -76,6 +73,7 @@ def words_verb(file: str | None, psalm: str | None, parish: Path | None, as_json
         overrides=overrides,
         file=name,
     )
+    text = replace(text, changes=(*document.changes, *text.changes))
     if as_json:
         echo_json(text.to_json())
     else:
@@ -136,8 +134,8 @@ def set_verb(
 ) -> None:
     """Set the words of a hymn file to its tone: melody, ison, intonation, ending.
 
-    FILE is a hymn file or plain words; - reads what you type. Without --out the melody is only
-    shown.
+    FILE is a hymn file or words (plain text, .md, .docx, PDF); - reads what you type. Without
+    --out the melody is only shown.
     """
     folder = folder_of(parish)
     knowledge = load_knowledge(folder.overrides if folder else ())

@@ -9,8 +9,6 @@ from pathlib import Path
 from chantwright.errors import ChantError, Where
 from chantwright.score import Hymn, Phrase, Place, Syllable, number
 from chantwright.words.cleaning import clean
-from chantwright.words.english import read_english
-from chantwright.words.greek import read_greek
 from chantwright.words.lexicon import load_lists
 from chantwright.words.phrasing import split, split_words
 from chantwright.words.reading import known
@@ -18,6 +16,7 @@ from chantwright.words.source import source_text
 from chantwright.words.stress import accent
 from chantwright.words.text import Span, Text, Word
 from chantwright.words.tokens import tokens
+from chantwright.words.tongues import read_tongues
 
 __all__ = ["divide", "read_words", "to_phrases"]
 
@@ -34,7 +33,8 @@ def read_words(
     raw : str
         The text, with or without the teacher's marks.
     language : str
-        ``en``; ``el`` or ``grc`` for Greek, whose stress is that of its accents.
+        ``en``; ``el`` or ``grc`` for Greek, whose stress is that of its accents. Words of the
+        other of the two are read by its own rules, and listed.
     overrides : iterable of Path
         Parish files; their ``[[word]]``, ``[[level]]`` ... rows win over ours.
     file : str
@@ -62,11 +62,10 @@ def read_words(
     found = tokens(cleaned)
     if not found:
         raise _nothing(raw, cleaned.text, file)
-    read = read_english if tongue == "en" else read_greek
-    words = read(found, lists, file)
+    words, other = read_tongues(found, tongue, lists, file)
     spans, long = split_words(words, lists)
     words = accent(words, lists, {s.stop - 1 for s in spans})
-    return Text(words, (*cleaned.changes, *long), tongue, file, spans)
+    return Text(words, (*cleaned.changes, *other, *long), tongue, file, spans)
 
 
 def _nothing(raw: str, left: str, file: str) -> ChantError:
