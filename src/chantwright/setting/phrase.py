@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from chantwright.errors import ChantError
-from chantwright.setting.book import CADENCE_ROLES, Book, Formula
+from chantwright.setting.book import CADENCE_ROLES, Book, Formula, fits_after
 from chantwright.setting.line import (
     FLAT_RUN,
     Line,
@@ -153,6 +153,14 @@ def _steps(book: Book, role: str, codes: Codes, *, to_end: bool, strict: bool) -
             ]
     steps = book.memory[key] = tuple(found)
     return steps
+
+
+def _may_follow(path: _Path | None, piece: Piece) -> bool:
+    """Whether the formula before allows this piece after it."""
+    if path is None or path.pieces[-1].formula.after is None:
+        return True
+    head = piece.sung[0]
+    return fits_after(path.pieces[-1].formula, head.first, head.beats, strong=head.strong)
 
 
 def _piece(
@@ -341,6 +349,7 @@ class _Search:
         self.book, self.codes, self.frame, self.prices = book, codes, frame, prices
         self.strict = strict
         self.names = _VERSE if frame.verses else {}
+        self.pictures = bool(book.role("picture")) and not frame.verses
 
     def _laid(
         self, path: _Path | None, formula: Formula, laying: tuple[int, ...], at: int
@@ -360,14 +369,18 @@ class _Search:
         self, states: list[dict[int, _Best]], paths: Sequence[_Path | None], at: int
     ) -> None:
         """Lay openings and bridges on from a place."""
-        middle = self._steps("bridge", at, to_end=False)
+        inner = "picture" if self.pictures else "bridge"
+        middle = self._steps(inner, at, to_end=False)
         if at == 0:
-            middle = (*self._steps("open", at, to_end=False), *middle)
+            head = ("open", "bridge") if self.pictures else ("open",)
+            middle = (*(s for r in head for s in self._steps(r, at, to_end=False)), *middle)
         for formula, laying in middle:
             after = states[at + len(laying)]
             for path in paths:
                 piece = self._laid(path, formula, laying, at)
                 best = after.setdefault(piece.sung[-1].last, _Best(_KEPT))
+                if not _may_follow(path, piece):
+                    continue
                 if (path.cost if path is not None else 0.0) + piece.cost < best.limit:
                     grown = _grown(path, piece, at, self.frame, self.prices)
                     best.add(grown.cost, grown)
@@ -381,7 +394,8 @@ class _Search:
             best = ends.setdefault(formula.id, _Best(2 * _PER_CADENCE))
             for path in paths:
                 piece = self._laid(path, formula, laying, at)
-                if (path.cost if path is not None else 0.0) + piece.cost >= best.limit:
+                cost = path.cost if path is not None else 0.0
+                if cost + piece.cost >= best.limit or not _may_follow(path, piece):
                     continue
                 grown = _grown(path, piece, at, self.frame, self.prices)
                 cost = grown.cost + sum(self.prices[t] for t in _closing(grown))
