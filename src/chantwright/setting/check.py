@@ -13,6 +13,9 @@ from pathlib import Path
 from chantwright.errors import ChantError
 from chantwright.rows import CONFIDENCE, Row, Rows
 from chantwright.setting.book import Book, Books, Formula, book_rows, load_books, read_books
+from chantwright.setting.check_style import CADENCES, missing, style_faults
+from chantwright.setting.finding import doubt as _doubt
+from chantwright.setting.finding import wrong as _wrong
 from chantwright.setting.slots import Slot
 from chantwright.tones import Branch, Finding, Tones, load_tones
 from chantwright.tuning import degree_name
@@ -20,8 +23,6 @@ from chantwright.tuning import degree_name
 __all__ = ["check_books", "shape_of"]
 
 _LEAP = 3
-_NEEDED = ("medial", "full", "final", "long")
-_SHAPES = ("1", "10", "100", "11")
 
 
 def shape_of(slots: Sequence[Slot]) -> str:
@@ -37,14 +38,6 @@ def shape_of(slots: Sequence[Slot]) -> str:
     if after == 1 and most_one:
         return "10"
     return "100" if after >= 2 else ""
-
-
-def _wrong(row: Row, sentence: str, remedy: str = "") -> Finding:
-    return Finding("wrong", row.where, f"“{row.id}”: {sentence}", remedy)
-
-
-def _doubt(row: Row, sentence: str, remedy: str = "") -> Finding:
-    return Finding("doubtful", row.where, f"“{row.id}”: {sentence}", remedy)
 
 
 def _name(degrees: Iterable[int]) -> str:
@@ -137,7 +130,7 @@ def _ison(formula: Formula, branch: Branch) -> Iterator[Finding]:
     for held in formula.ison:
         if not low - 7 <= held <= high:
             yield _wrong(formula.row, f"an ison on {degree_name(held)} lies too far away.")
-    rests = formula.role in ("medial", "full", "final", "long", "vmed", "vfin")
+    rests = formula.role in CADENCES
     if rests and (formula.ison[-1] - formula.cadence) % 7 in (1, 6):
         yield _wrong(
             formula.row,
@@ -149,9 +142,10 @@ def _ison(formula: Formula, branch: Branch) -> Iterator[Finding]:
 
 def _formula(formula: Formula, branch: Branch) -> Iterator[Finding]:
     yield from _notes(formula, branch)
-    if formula.role not in ("open", "bridge", "vopen", "vfoot"):
+    if formula.role in CADENCES:
         yield from _cadence(formula, branch)
     yield from _ison(formula, branch)
+    yield from style_faults(formula, branch)
     if formula.weight < 0:
         yield _wrong(formula.row, "its weight is below 0.", "Use 0 for the best-loved formula.")
     if formula.conf not in CONFIDENCE:
@@ -160,27 +154,6 @@ def _formula(formula: Formula, branch: Branch) -> Iterator[Finding]:
         )
     if not any(formula.src):
         yield _doubt(formula.row, "it names no source.", "Write src = “...”.")
-
-
-def _roles(book: Book) -> Iterator[Finding]:
-    """What a book must have."""
-    row = book.row
-    for role in ("open", "bridge"):
-        if not book.role(role):
-            yield _wrong(row, f"it has no formula of the role {role}.", "Add a formula row.")
-    for role in _NEEDED:
-        found = {f.shape for f in book.role(role)}
-        for shape in _SHAPES:
-            if shape not in found:
-                yield _wrong(
-                    row, f"it has no {role} cadence of shape {shape}.", "Add a formula row."
-                )
-    if sum(f.shape == "1" for f in book.role("final")) < 2:
-        yield _doubt(
-            row,
-            "it has fewer than two finals for a strong end.",
-            "English ends on a stress very often: add one.",
-        )
 
 
 def _against(book: Book, branch: Branch) -> Iterator[Finding]:
@@ -266,6 +239,6 @@ def check_books(overrides: Iterable[Path] = (), tones: Tones | None = None) -> l
         for group in book.formulas.values():
             for formula in group:
                 found += _formula(formula, branch)
-        found += [*_roles(book), *_against(book, branch), *_twice(book)]
+        found += [*missing(book, branch), *_against(book, branch), *_twice(book)]
     found += _prices(rows, load_books())
     return found
