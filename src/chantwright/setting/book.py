@@ -10,8 +10,8 @@ Conventions
 -----------
 Roles
     ``open``; ``bridge``; ``picture``; the cadences ``medial``, ``full``, ``final``, ``long``. Psalm
-    verses have their own: ``vopen``, ``vfoot``, ``vmed``, ``vfin``. Pictures are the fixed groups of
-    the middle style; where a book has them, a bridge stands only at the head of a phrase.
+    verses have their own: ``vopen``, ``vfoot``, ``vmed``, ``vfin``. Pictures are the fixed groups
+    of the middle style; where a book has them, a bridge stands only at the head of a phrase.
 Shape of a cadence
     What follows the last stress: ``1`` nothing, ``10`` one weak syllable, ``100`` two or more,
     ``11`` two stresses side by side at the end; ``any`` asks for nothing.
@@ -66,6 +66,8 @@ _FILES = (
     "verses.toml",
     "weights.toml",
 )
+_GROUP = 4
+"""Notes on one syllable from which they are heard as a group."""
 _TABLES = ("book", "formula", "weight", "light")
 
 
@@ -114,6 +116,9 @@ class Formula:
         The row itself, for messages.
     after : After or None
         What must follow it; None when anything may.
+    names : tuple of str
+        What an ear remembers of it: its outline, and every group of four notes or more on one
+        syllable, at its pitch.
     """
 
     id: str
@@ -131,6 +136,7 @@ class Formula:
     written: tuple[tuple[Note, ...] | None, ...]
     row: Row = field(compare=False, repr=False)
     after: After | None = None
+    names: tuple[str, ...] = ()
 
     @property
     def start(self) -> int | None:
@@ -189,6 +195,11 @@ def _outline(slots: Sequence[Slot]) -> str:
         return f"{place}:{note.beats}"
 
     return " ".join(f"{s.kind}{'+'.join(one(n) for n in s.notes)}" for s in slots)
+
+
+def _group(slot: Slot) -> str:
+    """Notes of a syllable at their pitch, the last without its length, which may be held."""
+    return "+".join(f"{n.degree}:{n.beats}" for n in slot.notes[:-1]) + f"+{slot.notes[-1].degree}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -376,6 +387,7 @@ def _formula(row: Row) -> Formula:
         tuple(_written(s) for s in slots),
         row,
         _after(row),
+        (_outline(slots), *sorted({_group(s) for s in slots if len(s.notes) >= _GROUP})),
     )
 
 

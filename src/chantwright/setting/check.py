@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
 from chantwright.errors import ChantError
-from chantwright.rows import CONFIDENCE, Row, Rows
+from chantwright.rows import CONFIDENCE, Rows
 from chantwright.setting.book import Book, Books, Formula, book_rows, load_books, read_books
 from chantwright.setting.check_style import CADENCES, missing, style_faults
 from chantwright.setting.finding import doubt as _doubt

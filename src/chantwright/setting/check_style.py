@@ -58,7 +58,9 @@ def _long(formula: Formula) -> Iterator[Finding]:
     end = slots[-1].notes[-1].beats
     if not 4 <= end <= 8:
         yield wrong(
-            row, f"its last note is held {end} beats.", "Hold the end of a long ending 4 to 8 beats."
+            row,
+            f"its last note is held {end} beats.",
+            "Hold the end 4 to 8 beats.",
         )
 
 
@@ -67,7 +69,7 @@ def _middle(formula: Formula) -> Iterator[Finding]:
     row, slots = formula.row, formula.slots
     if formula.role == "picture":
         if any(s.stretches for s in slots):
-            yield wrong(row, "a picture is fixed, and this one stretches.", "Give each slot a count.")
+            yield wrong(row, "a picture is fixed, and this one stretches.", "Leave out * and +.")
         most = sum(s.most or 1 for s in slots)
         if most > _PICTURE:
             yield wrong(row, f"it covers {most} syllables.", f"Keep to {_PICTURE}.")
@@ -128,7 +130,9 @@ def _finals(book: Book) -> Iterator[Finding]:
     worn = Counter(tuple(n.degree for n in f.slots[-1].notes) for f in strong)
     if strong and max(worn.values()) > 3 and max(worn.values()) * 2 > len(strong):
         yield doubt(
-            book.row, "most of its strong finals end with the same notes.", "Vary the last syllable."
+            book.row,
+            "most of its strong finals end with the same notes.",
+            "Vary the end.",
         )
     for role in ("full", "final"):
         if not any(_broad(f) for f in book.role(role)):

@@ -248,15 +248,14 @@ def _grown(path: _Path | None, piece: Piece, at: int, frame: Frame, prices: Pric
     for term in terms:
         cost += prices[term]
     sung = piece.sung
-    figure = piece.formula.figure
+    names = piece.formula.names
     if path is None:
         before = sung[-2] if len(sung) > 1 else None
-        return _Path(cost, before, sung[-1], run, (piece,), (figure,))
-    if figure in path.figures:
-        cost += prices["twice"]
+        return _Path(cost, before, sung[-1], run, (piece,), names)
+    cost += prices["twice"] * sum(name in path.figures for name in names)
     before = sung[-2] if len(sung) > 1 else path.last
     return _Path(
-        path.cost + cost, before, sung[-1], run, (*path.pieces, piece), (*path.figures, figure)
+        path.cost + cost, before, sung[-1], run, (*path.pieces, piece), (*path.figures, *names)
     )
 
 
@@ -270,13 +269,14 @@ def _line(path: _Path, role: str, frame: Frame, prices: Prices) -> Line:
 
     grown: _Path | None = None
     place = 0
-    for number, piece in enumerate(path.pieces):
+    heard: tuple[str, ...] = ()
+    for piece in path.pieces:
         pay("weight", piece.formula.weight)
         border, run = _border(grown, piece, place, frame)
         for term in (*piece.terms, *border):
             pay(term, prices[term])
-        if piece.formula.figure in path.figures[:number]:
-            pay("twice", prices["twice"])
+        pay("twice", prices["twice"] * sum(name in heard for name in piece.formula.names))
+        heard = (*heard, *piece.formula.names)
         if len(piece.sung) > 1:
             before: Sung | None = piece.sung[-2]
         else:
