@@ -8,6 +8,7 @@ never a step away from a note on which everybody rests.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from fractions import Fraction
 from pathlib import Path
 
 from chantwright.errors import ChantError
@@ -75,6 +76,25 @@ def _notes(formula: Formula, branch: Branch) -> Iterator[Finding]:
                     "Write one longer note.",
                 )
             before = inside = degree
+        yield from _beats(formula, slot)
+
+
+def _beats(formula: Formula, slot: Slot) -> Iterator[Finding]:
+    """Whether a syllable fills whole beats, and no long note begins between two of them."""
+    at = Fraction(0)
+    for note in slot.notes:
+        if note.beats >= 1 and at.denominator != 1:
+            yield _doubt(
+                formula.row,
+                "a note of a beat or more begins between two beats.",
+                "Let notes of half a beat come in pairs.",
+            )
+            return
+        at += note.beats
+    if at.denominator != 1:
+        yield _wrong(
+            formula.row, f"a syllable lasts {at} beats.", "Fill whole beats: half beats in pairs."
+        )
 
 
 def _cadence(formula: Formula, branch: Branch) -> Iterator[Finding]:

@@ -153,18 +153,28 @@ def _broad(formula: Formula) -> bool:
     )
 
 
+def _heads(formula: Formula, held: int | None) -> Iterator[tuple[int | None, float, bool]]:
+    """First syllables a formula may have: degree, beats, and whether it is sung as a stress."""
+    for slot in formula.slots:
+        degree = slot.notes[0].degree
+        yield held if degree is None else degree, float(slot.beats), slot.kind == "S"
+        if slot.least:
+            return
+
+
 def _waiting(book: Book) -> Iterator[Finding]:
     """Formulas whose condition no other formula can meet."""
     for formula in (f for g in book.formulas.values() for f in g if f.after is not None):
-        heads = (
-            (h.slots[0].notes[0].degree, float(h.slots[0].beats), h.slots[0].kind == "S")
+        following = (
+            head
             for role, group in book.formulas.items()
-            if role != "open"
-            for h in group
+            if role not in ("open", "vopen")
+            for other in group
+            for head in _heads(other, formula.end)
         )
         if not any(
-            degree is None or fits_after(formula, degree, beats, strong=strong)
-            for degree, beats, strong in heads
+            degree is not None and fits_after(formula, degree, beats, strong=strong)
+            for degree, beats, strong in following
         ):
             yield wrong(
                 formula.row,
@@ -195,6 +205,7 @@ def missing(book: Book, branch: Branch) -> Iterator[Finding]:
     verses = any(book.role(r) for r in ("vopen", "vfoot", "vmed", "vfin"))
     if verses or branch.style == "verses":
         yield from _verses(book)
+    yield from _waiting(book)
     if branch.style == "verses":
         return
     for role in ("open", "bridge", *(["picture"] if branch.style == "sticheraric" else [])):
@@ -202,7 +213,6 @@ def missing(book: Book, branch: Branch) -> Iterator[Finding]:
             yield wrong(book.row, f"it has no formula of the role {role}.", "Add a formula row.")
     yield from _shapes(book, _HYMN)
     yield from _finals(book)
-    yield from _waiting(book)
     heads = [f for f in (*book.role("open"), *book.role("picture")) if f.slots[0].kind == "S"]
     if len(heads) < 3:
         yield doubt(
