@@ -12,8 +12,8 @@ from fractions import Fraction
 from pathlib import Path
 
 from chantwright.errors import ChantError
-from chantwright.rows import CONFIDENCE, Rows
-from chantwright.setting.book import Book, Books, Formula, book_rows, load_books, read_books
+from chantwright.rows import CONFIDENCE, Rows, load_rows
+from chantwright.setting.book import Book, Formula, book_rows, read_books
 from chantwright.setting.check_style import CADENCES, missing, style_faults
 from chantwright.setting.finding import doubt as _doubt
 from chantwright.setting.finding import wrong as _wrong
@@ -218,11 +218,12 @@ def _twice(book: Book) -> Iterator[Finding]:
             seen.setdefault(formula.slots, formula.id)
 
 
-def _prices(rows: Rows, ours: Books) -> Iterator[Finding]:
+def _prices(rows: Rows) -> Iterator[Finding]:
+    known = load_rows("chantwright.setting", ("weights.toml",), tables=("weight",))["weight"]
     for row in rows.get("weight", {}).values():
-        if row.id not in ours.weights:
+        if row.id not in known:
             yield _doubt(row, "the setter knows no such price.", "Check the spelling of its id.")
-        for key in ("value", "verses"):
+        for key in ("value", "verses", "middle"):
             value = row.get(key, 0)
             if isinstance(value, int | float) and value < 0:
                 yield _wrong(row, f"its {key} is below 0.", "Prices are 0 or more.")
@@ -260,5 +261,5 @@ def check_books(overrides: Iterable[Path] = (), tones: Tones | None = None) -> l
             for formula in group:
                 found += _formula(formula, branch)
         found += [*missing(book, branch), *_against(book, branch), *_twice(book)]
-    found += _prices(rows, load_books())
+    found += _prices(rows)
     return found
