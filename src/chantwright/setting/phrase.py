@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from chantwright.errors import ChantError
-from chantwright.setting.book import CADENCE_ROLES, Book, Formula, fits_after
+from chantwright.setting.book import CADENCE_ROLES, After, Book, Formula, fits_after
 from chantwright.setting.line import (
     FLAT_RUN,
     Line,
@@ -290,6 +290,11 @@ def _line(path: _Path, role: str, frame: Frame, prices: Prices) -> Line:
     return Line(role, path.pieces, tuple(sorted(sums.items())), sum(sums.values()))
 
 
+_Place = tuple[int, After | None]
+"""The note just sung, and what the formula that sang it waits for: paths that differ in it do not
+compete, for one may be barred where the other is free to go."""
+
+
 class _Best:
     """The few cheapest paths into one place."""
 
@@ -366,7 +371,7 @@ class _Search:
         return _steps(self.book, name, self.codes[at:], to_end=to_end, strict=self.strict)
 
     def _spread(
-        self, states: list[dict[int, _Best]], paths: Sequence[_Path | None], at: int
+        self, states: list[dict[_Place, _Best]], paths: Sequence[_Path | None], at: int
     ) -> None:
         """Lay openings and bridges on from a place."""
         inner = "picture" if self.pictures else "bridge"
@@ -378,7 +383,7 @@ class _Search:
             after = states[at + len(laying)]
             for path in paths:
                 piece = self._laid(path, formula, laying, at)
-                best = after.setdefault(piece.sung[-1].last, _Best(_KEPT))
+                best = after.setdefault((piece.sung[-1].last, formula.after), _Best(_KEPT))
                 if not _may_follow(path, piece):
                     continue
                 if (path.cost if path is not None else 0.0) + piece.cost < best.limit:
@@ -405,7 +410,7 @@ class _Search:
 
     def run(self, roles: Sequence[str]) -> dict[str, tuple[Line, ...]]:
         """Return the best lines for each kind of cadence."""
-        states: list[dict[int, _Best]] = [{} for _ in self.codes]
+        states: list[dict[_Place, _Best]] = [{} for _ in self.codes]
         found: dict[str, list[tuple[float, _Path]]] = {role: [] for role in roles}
         for at in range(len(self.codes)):
             paths: list[_Path | None] = (
