@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 
 import pytest
@@ -10,6 +11,7 @@ from marked import hymn, psalms
 from chantwright.score import Hymn
 from chantwright.setting import Books, Setting, intonation_notes, set_hymn
 from chantwright.setting.book import fits_after
+from chantwright.setting.phrase import Frame, lines
 from chantwright.tones import Tones
 
 _TEXTS = [psalms()[0][1], psalms()[2][1]]
@@ -82,6 +84,21 @@ def test_conditions_one_by_one(books: Books) -> None:
     assert not fits_after(held, good, 1.0, strong=True)
     assert fits_after(held, good, 2.0, strong=True)
     assert fits_after(book.role("final")[0], 99, 1.0, strong=False)
+
+
+@pytest.mark.parametrize("tone", range(1, 9))
+def test_no_stress_is_lost_in_any_short_pattern(tone: int, tones: Tones, books: Books) -> None:
+    # every stress of the words is sung as one (Melling on tonic rhythm; Wellesz on accents), also
+    # where the formulas before wait for a certain syllable
+    branch = tones.default_branch(tone, "sticheraric")
+    prices = {w.id: w.price(branch.style) for w in books.weights.values()}
+    frame = Frame(branch.base, False, (branch.base, *branch.dominating), branch.usual)
+    asked = [p for n in (1, 3, 5) for p in itertools.product((0, 1), repeat=n) if any(p)]
+    for pattern in (*asked, (1, 1, 0, 0, 1, 1, 0)):
+        found = lines(books.book(branch.id), pattern, ["full", "final"], frame, prices)
+        for role in ("full", "final"):
+            names = {name for name, _ in found[role][0].terms}
+            assert not names & {"lost-stress", "false-stress"}, (pattern, role)
 
 
 def test_no_syllable_repeats_a_group_of_its_phrase_too_often(settings: list[Setting]) -> None:
