@@ -27,7 +27,7 @@ def _tones() -> Tones:
     return load_tones()
 
 
-_BRANCHES = sorted(_books().books)
+_BRANCHES = sorted(b.id for b in _books().books.values() if b.role("open"))
 _TONES = [_tones().default_branch(n).id for n in range(1, 9)]
 
 

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from chantwright.errors import ChantError
-from chantwright.setting.book import CADENCE_ROLES, Book, Formula
+from chantwright.setting.book import CADENCE_ROLES, After, Book, Formula, fits_after
 from chantwright.setting.line import (
     FLAT_RUN,
     Line,
@@ -155,6 +155,14 @@ def _steps(book: Book, role: str, codes: Codes, *, to_end: bool, strict: bool) -
     return steps
 
 
+def _may_follow(path: _Path | None, piece: Piece) -> bool:
+    """Whether the formula before allows this piece after it."""
+    if path is None or path.pieces[-1].formula.after is None:
+        return True
+    head = piece.sung[0]
+    return fits_after(path.pieces[-1].formula, head.first, head.beats, strong=head.strong)
+
+
 def _piece(
     book: Book,
     formula: Formula,
@@ -240,15 +248,14 @@ def _grown(path: _Path | None, piece: Piece, at: int, frame: Frame, prices: Pric
     for term in terms:
         cost += prices[term]
     sung = piece.sung
-    figure = piece.formula.figure
+    names = piece.formula.names
     if path is None:
         before = sung[-2] if len(sung) > 1 else None
-        return _Path(cost, before, sung[-1], run, (piece,), (figure,))
-    if figure in path.figures:
-        cost += prices["twice"]
+        return _Path(cost, before, sung[-1], run, (piece,), names)
+    cost += prices["twice"] * sum(name in path.figures for name in names)
     before = sung[-2] if len(sung) > 1 else path.last
     return _Path(
-        path.cost + cost, before, sung[-1], run, (*path.pieces, piece), (*path.figures, figure)
+        path.cost + cost, before, sung[-1], run, (*path.pieces, piece), (*path.figures, *names)
     )
 
 
@@ -262,13 +269,14 @@ def _line(path: _Path, role: str, frame: Frame, prices: Prices) -> Line:
 
     grown: _Path | None = None
     place = 0
-    for number, piece in enumerate(path.pieces):
+    heard: tuple[str, ...] = ()
+    for piece in path.pieces:
         pay("weight", piece.formula.weight)
         border, run = _border(grown, piece, place, frame)
         for term in (*piece.terms, *border):
             pay(term, prices[term])
-        if piece.formula.figure in path.figures[:number]:
-            pay("twice", prices["twice"])
+        pay("twice", prices["twice"] * sum(name in heard for name in piece.formula.names))
+        heard = (*heard, *piece.formula.names)
         if len(piece.sung) > 1:
             before: Sung | None = piece.sung[-2]
         else:
@@ -280,6 +288,11 @@ def _line(path: _Path, role: str, frame: Frame, prices: Prices) -> Line:
     for name, price in _whole_terms(path.pieces, prices):
         pay(name, price)
     return Line(role, path.pieces, tuple(sorted(sums.items())), sum(sums.values()))
+
+
+_Place = tuple[int, After | None]
+"""The note just sung, and what the formula that sang it waits for: paths that differ in it do not
+compete, for one may be barred where the other is free to go."""
 
 
 class _Best:
@@ -341,6 +354,7 @@ class _Search:
         self.book, self.codes, self.frame, self.prices = book, codes, frame, prices
         self.strict = strict
         self.names = _VERSE if frame.verses else {}
+        self.pictures = bool(book.role("picture")) and not frame.verses
 
     def _laid(
         self, path: _Path | None, formula: Formula, laying: tuple[int, ...], at: int
@@ -357,17 +371,21 @@ class _Search:
         return _steps(self.book, name, self.codes[at:], to_end=to_end, strict=self.strict)
 
     def _spread(
-        self, states: list[dict[int, _Best]], paths: Sequence[_Path | None], at: int
+        self, states: list[dict[_Place, _Best]], paths: Sequence[_Path | None], at: int
     ) -> None:
         """Lay openings and bridges on from a place."""
-        middle = self._steps("bridge", at, to_end=False)
+        inner = "picture" if self.pictures else "bridge"
+        middle = self._steps(inner, at, to_end=False)
         if at == 0:
-            middle = (*self._steps("open", at, to_end=False), *middle)
+            head = ("open", "bridge") if self.pictures else ("open",)
+            middle = (*(s for r in head for s in self._steps(r, at, to_end=False)), *middle)
         for formula, laying in middle:
             after = states[at + len(laying)]
             for path in paths:
                 piece = self._laid(path, formula, laying, at)
-                best = after.setdefault(piece.sung[-1].last, _Best(_KEPT))
+                best = after.setdefault((piece.sung[-1].last, formula.after), _Best(_KEPT))
+                if not _may_follow(path, piece):
+                    continue
                 if (path.cost if path is not None else 0.0) + piece.cost < best.limit:
                     grown = _grown(path, piece, at, self.frame, self.prices)
                     best.add(grown.cost, grown)
@@ -381,7 +399,8 @@ class _Search:
             best = ends.setdefault(formula.id, _Best(2 * _PER_CADENCE))
             for path in paths:
                 piece = self._laid(path, formula, laying, at)
-                if (path.cost if path is not None else 0.0) + piece.cost >= best.limit:
+                cost = path.cost if path is not None else 0.0
+                if cost + piece.cost >= best.limit or not _may_follow(path, piece):
                     continue
                 grown = _grown(path, piece, at, self.frame, self.prices)
                 cost = grown.cost + sum(self.prices[t] for t in _closing(grown))
@@ -391,7 +410,7 @@ class _Search:
 
     def run(self, roles: Sequence[str]) -> dict[str, tuple[Line, ...]]:
         """Return the best lines for each kind of cadence."""
-        states: list[dict[int, _Best]] = [{} for _ in self.codes]
+        states: list[dict[_Place, _Best]] = [{} for _ in self.codes]
         found: dict[str, list[tuple[float, _Path]]] = {role: [] for role in roles}
         for at in range(len(self.codes)):
             paths: list[_Path | None] = (

@@ -299,7 +299,7 @@ def set_hymn(
     if count < 1:
         raise ChantError("at least one setting must be asked for.", remedy="Use 1 or more.")
     branch, book = _branch(hymn, tones, books)
-    verses = style == "verses"
+    verses = style == "verses" or (style is None and branch.style == "verses")
     if verses and not book.role("vfin"):
         raise ChantError(
             f"the book {book.id} has no formulas for psalm verses.",
@@ -318,7 +318,7 @@ def set_hymn(
     )
     kept = _kept(whole, locked)
     tasks = _tasks(whole, kept, "ordinary" if verses else closing, books.light)
-    prices = {w.id: w.verses if verses else w.value for w in books.weights.values()}
+    prices = {w.id: w.price("verses" if verses else branch.style) for w in books.weights.values()}
     starts = (branch.base, *branch.dominating)
     frame = Frame(branch.base, True, starts, branch.usual, verses)
     plans = best_plans(book, tasks, frame, branch.base, prices, count)
