@@ -5,6 +5,10 @@ syllable; a step is a formula laid on the syllables that follow, in any way its 
 is the place reached and the note just sung. The few best paths into each state are kept, so the
 result is a list of lines, best first, of more than one cadence and opening.
 
+So that many words are set quickly, what is laid on the same stresses is laid once and kept: the
+formulas that fit a group of syllables (by role and stresses), and the price of every join of two
+formulas (by the two syllables on either side of it). Nothing is kept between two sets of prices.
+
 Formulas for bridges may stand after the mark of a phrase and before a formula, never at the end of
 a phrase (published composition lessons).
 """
@@ -13,13 +17,15 @@ from __future__ import annotations
 
 from bisect import insort
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from chantwright.errors import ChantError
+from chantwright.setting.account import entry_terms, figured_share, is_narrow
 from chantwright.setting.book import CADENCE_ROLES, Book, Formula
 from chantwright.setting.line import (
     FLAT_RUN,
+    ROOFLESS,
+    Frame,
     Line,
     Piece,
     Prices,
@@ -30,7 +36,7 @@ from chantwright.setting.line import (
 )
 from chantwright.setting.slots import layings, shortest
 
-__all__ = ["Frame", "codes_of", "lines"]
+__all__ = ["Frame", "codes_of", "lines", "lines_of", "priced_memory"]
 
 Codes = tuple[int, ...]
 _KEPT = 5
@@ -39,41 +45,9 @@ _PER_CADENCE = 4
 """Lines kept for each cadence formula."""
 _LINES = 32
 """Lines kept for each kind of cadence."""
+SPREAD = 4.0
+"""Lines dearer than the best by more than this are not considered."""
 _VERSE = {"open": "vopen", "bridge": "vfoot", "medial": "vmed", "full": "vfin", "final": "vfin"}
-
-
-@dataclass(frozen=True, slots=True)
-class Frame:
-    """What surrounds a phrase.
-
-    Attributes
-    ----------
-    entry : int
-        Degree of the note sung before the phrase (the base when it is the first).
-    first : bool
-        Whether it begins the hymn.
-    starts : tuple of int
-        Degrees on which a hymn may begin.
-    usual : (int, int)
-        Usual compass of the branch.
-    verses : bool
-        Whether it is a psalm verse.
-    """
-
-    entry: int
-    first: bool
-    starts: tuple[int, ...]
-    usual: tuple[int, int]
-    verses: bool = False
-
-
-class _Path(NamedTuple):
-    cost: float
-    before: Sung | None
-    last: Sung
-    run: int
-    pieces: tuple[Piece, ...]
-    figures: tuple[str, ...]
 
 
 def codes_of(
@@ -132,195 +106,156 @@ def _layings(book: Book, formula: Formula, count: int) -> tuple[tuple[int, ...],
 _Step = tuple[Formula, tuple[int, ...]]
 
 
-def _steps(book: Book, role: str, codes: Codes, *, to_end: bool, strict: bool) -> tuple[_Step, ...]:
-    """Every formula of a role, in every laying, that can stand at the head of some syllables."""
-    key = ("steps", role, codes, to_end, strict)
+def _steps(book: Book, role: str, part: Codes, *, strict: bool) -> tuple[_Step, ...]:
+    """Every formula of a role, in every laying, that covers just these syllables."""
+    key = ("steps", role, part, strict)
     kept: tuple[_Step, ...] | None = book.memory.get(key)
-    if kept is not None:
-        return kept
-    found: list[_Step] = []
-    left = len(codes)
-    for formula in book.role(role):
-        least = shortest(formula.slots)
-        for count in [left] if to_end else range(max(1, least), left):
-            if count < least:
-                continue
-            part = codes[:count]
-            found += [
-                (formula, laying)
-                for laying in _layings(book, formula, count)
-                if not strict or _fits(formula, laying, part)
-            ]
-    steps = book.memory[key] = tuple(found)
-    return steps
+    if kept is None:
+        count = len(part)
+        kept = book.memory[key] = tuple(
+            (formula, laying)
+            for formula in book.role(role)
+            if shortest(formula.slots) <= count
+            for laying in _layings(book, formula, count)
+            if not strict or _fits(formula, laying, part)
+        )
+    return kept
 
 
-def _piece(
-    book: Book,
-    formula: Formula,
-    laying: tuple[int, ...],
-    codes: tuple[int, ...],
-    held: int,
-    roof: int,
-    frame: Frame,
-    prices: Prices,
-) -> Piece:
-    key = (formula.id, laying, codes, held, roof, frame.usual, frame.verses)
-    piece: Piece | None = book.memory.get(key)
-    if piece is None:
-        piece = lay(formula, laying, codes, held=held, roof=roof, usual=frame.usual, prices=prices)
-        book.memory[key] = piece
-    return piece
+class _Entry(NamedTuple):
+    """A piece as the search sees it.
+
+    `cost` holds all that does not depend on what stands before; `head` and `tail` number its first
+    and its last two syllables (`tail` is -1 where it has only one).
+    """
+
+    cost: float
+    order: tuple[str, tuple[int, ...]]
+    piece: Piece
+    head: int
+    tail: int
 
 
-def _entry_terms(piece: Piece, frame: Frame) -> list[str]:
-    """Prices of the beginning of a phrase."""
-    first = piece.sung[0].first
-    terms = ["entry"] * max(0, abs(first - frame.entry) - 2)
-    if piece.formula.role in ("bridge", "vfoot"):
-        terms.append("no-opening")
-    if frame.first:
-        if first not in frame.starts:
-            terms.append("first-note")
-        elif first != frame.starts[0]:
-            terms.append("first-off-base")
-        terms += ["early-figure" for s in piece.sung[:2] if s.notes > 1]
-    return terms
+_Group = tuple[int, int, tuple[_Entry, ...]]
+"""Syllables covered, last degree, entries from cheap to dear."""
 
 
-def _border(path: _Path | None, piece: Piece, place: int, frame: Frame) -> tuple[list[str], int]:
-    """Prices where a piece meets what stands before it, and the flat run at its end."""
-    sung = piece.sung
-    second = sung[1] if len(sung) > 1 else None
-    if path is None:
-        terms = _entry_terms(piece, frame)
+class _Next(NamedTuple):
+    """Pieces that may stand at a place: free of what stands before, and bound to it."""
+
+    free: list[_Group]
+    bound: list[_Step]
+    known: dict[tuple[int, int], list[_Group]]
+
+
+class _Path(NamedTuple):
+    cost: float
+    before: Sung | None
+    last: Sung
+    tail: int
+    run: int
+    pieces: tuple[Piece, ...]
+    figures: tuple[str, ...]
+    strong: int
+    figured: int
+    ends_figured: bool
+    mask: int
+
+
+class _Joins:
+    """Prices of joins, each reckoned once."""
+
+    def __init__(self, prices: Prices) -> None:
+        self.prices = prices
+        self.heads: dict[tuple[Sung, Sung | None], int] = {}
+        self.head_of: list[tuple[Sung, Sung | None]] = []
+        self.tails: dict[tuple[Sung | None, Sung], int] = {}
+        self.tail_of: list[tuple[Sung | None, Sung]] = []
+        self.rows: list[dict[int, float]] = []
+        self.closing: list[float] = []
+
+    def head(self, sung: Sequence[Sung]) -> int:
+        """Number of the first two syllables of a piece."""
+        key = (sung[0], sung[1] if len(sung) > 1 else None)
+        found = self.heads.get(key)
+        if found is None:
+            found = self.heads[key] = len(self.head_of)
+            self.head_of.append(key)
+        return found
+
+    def tail(self, before: Sung | None, last: Sung) -> int:
+        """Number of the last two syllables sung."""
+        key = (before, last)
+        found = self.tails.get(key)
+        if found is None:
+            found = self.tails[key] = len(self.tail_of)
+            self.tail_of.append(key)
+            self.rows.append({})
+            self.closing.append(sum(self.prices[t] for t in centre_terms(before, last, None)))
+        return found
+
+    def price(self, tail: int, head: int) -> float:
+        """Reckon a join."""
+        before, last = self.tail_of[tail]
+        first, second = self.head_of[head]
+        total = sum(self.prices[t] for t in join_terms(last.last, first.first))
+        total += sum(self.prices[t] for t in centre_terms(before, last, first))
         if second is not None:
-            terms += centre_terms(None, sung[0], second)
-        run = piece.lead
-    else:
-        terms = list(join_terms(path.last.last, sung[0].first))
-        terms += centre_terms(path.before, path.last, sung[0])
-        if second is not None:
-            terms += centre_terms(path.last, sung[0], second)
-        if frame.first and place == 1 and sung[0].notes > 1:
-            terms.append("early-figure")
-        goes_on = piece.lead and path.run and path.last.last == sung[0].first
-        run = piece.lead + (path.run if goes_on else 0)
-    whole = piece.lead == len(sung)
-    over = max(0, run - FLAT_RUN)
-    if path is not None and run > piece.lead:
-        over -= max(0, path.run - FLAT_RUN)
-    terms += ["flat"] * (over + piece.flat)
-    if not whole:
-        terms += ["flat"] * max(0, piece.tail - FLAT_RUN)
-    return terms, run if whole else piece.tail
+            total += sum(self.prices[t] for t in centre_terms(last, first, second))
+        self.rows[tail][head] = total
+        return total
 
 
-def _whole_terms(pieces: Sequence[Piece], prices: Prices) -> list[tuple[str, float]]:
-    """Prices of the phrase as a whole."""
-    sung = [s for p in pieces for s in p.sung]
-    terms = []
-    stresses = [s for s in sung if s.strong][:-1]
-    if len(stresses) >= 2:
-        share = sum(s.notes > 1 for s in stresses) / len(stresses)
-        terms.append(("figured", prices["figured"] * abs(share - 0.3)))
-    if len(sung) >= 5 and len({n.degree for p in pieces for part in p.notes for n in part}) < 3:
-        terms.append(("narrow", prices["narrow"]))
-    return terms
-
-
-def _closing(path: _Path) -> list[str]:
-    return list(centre_terms(path.before, path.last, None))
-
-
-def _grown(path: _Path | None, piece: Piece, at: int, frame: Frame, prices: Prices) -> _Path:
-    """A path with one more piece."""
-    terms, run = _border(path, piece, at, frame)
-    cost = piece.cost
-    for term in terms:
-        cost += prices[term]
-    sung = piece.sung
-    figure = piece.formula.figure
-    if path is None:
-        before = sung[-2] if len(sung) > 1 else None
-        return _Path(cost, before, sung[-1], run, (piece,), (figure,))
-    if figure in path.figures:
-        cost += prices["twice"]
-    before = sung[-2] if len(sung) > 1 else path.last
-    return _Path(
-        path.cost + cost, before, sung[-1], run, (*path.pieces, piece), (*path.figures, figure)
+def _may_follow(formula: Formula, head: Sung) -> bool:
+    """Whether a formula allows a syllable after it (what a row asks of it under needs_after)."""
+    after = getattr(formula, "after", None)
+    return after is None or (
+        after.strong in (None, head.strong)
+        and (head.beats >= 2 or not after.held)
+        and (not after.degrees or head.first in after.degrees)
     )
-
-
-def _line(path: _Path, role: str, frame: Frame, prices: Prices) -> Line:
-    """Add up every price of a finished path by name."""
-    sums: dict[str, float] = {}
-
-    def pay(name: str, price: float) -> None:
-        if price:
-            sums[name] = sums.get(name, 0.0) + price
-
-    grown: _Path | None = None
-    place = 0
-    for number, piece in enumerate(path.pieces):
-        pay("weight", piece.formula.weight)
-        border, run = _border(grown, piece, place, frame)
-        for term in (*piece.terms, *border):
-            pay(term, prices[term])
-        if piece.formula.figure in path.figures[:number]:
-            pay("twice", prices["twice"])
-        if len(piece.sung) > 1:
-            before: Sung | None = piece.sung[-2]
-        else:
-            before = None if grown is None else grown.last
-        grown = _Path(0.0, before, piece.sung[-1], run, (), ())
-        place += len(piece.sung)
-    for term in _closing(path):
-        pay(term, prices[term])
-    for name, price in _whole_terms(path.pieces, prices):
-        pay(name, price)
-    return Line(role, path.pieces, tuple(sorted(sums.items())), sum(sums.values()))
 
 
 class _Best:
     """The few cheapest paths into one place."""
 
+    __slots__ = ("kept", "limit", "number", "paths")
+
     def __init__(self, kept: int) -> None:
         self.kept = kept
         self.paths: list[tuple[float, int, _Path]] = []
         self.number = 0
-
-    @property
-    def limit(self) -> float:
+        self.limit = float("inf")
         """A path that costs this or more need not be tried."""
-        return self.paths[-1][0] if len(self.paths) == self.kept else float("inf")
 
-    def add(self, cost: float, path: _Path) -> None:
-        """Take a path in if it is cheap enough; of equals the earlier stays."""
-        if cost < self.limit:
-            self.number += 1
-            insort(self.paths, (cost, self.number, path))
-            del self.paths[self.kept :]
+    def add(self, cost: float, path: _Path) -> float:
+        """Take a path in; of equals the earlier stays. Gives the new limit."""
+        self.number += 1
+        insort(self.paths, (cost, self.number, path))
+        del self.paths[self.kept :]
+        if len(self.paths) == self.kept:
+            self.limit = self.paths[-1][0]
+        return self.limit
 
 
 def _chosen(
-    found: Iterable[tuple[float, _Path]], role: str, frame: Frame, prices: Prices
+    found: Iterable[tuple[float, int, _Path]], role: str, frame: Frame
 ) -> tuple[Line, ...]:
     """Keep the best lines, a few for each cadence, no two with the same formulas."""
     ranked = sorted(
-        ((cost, tuple(p.formula.id for p in path.pieces), path) for cost, path in found),
+        ((cost, tuple(p.formula.id for p in path.pieces), path) for cost, _, path in found),
         key=lambda f: f[:2],
     )
     per: dict[str, int] = {}
     heads: set[tuple[str, ...]] = set()
     kept = []
-    for _, ids, path in ranked:
+    for cost, ids, path in ranked:
         head = (ids[-1], *ids[:2])
         if per.get(ids[-1], 0) >= _PER_CADENCE or head in heads:
             continue
         per[ids[-1]] = per.get(ids[-1], 0) + 1
         heads.add(head)
-        kept.append(_line(path, role, frame, prices))
+        kept.append(Line(role, path.pieces, cost, frame))
         if len(kept) == _LINES:
             break
     return tuple(kept)
@@ -332,76 +267,299 @@ class _Search:
     def __init__(
         self,
         book: Book,
-        codes: tuple[int, ...],
+        memory: dict[Any, Any],
+        codes: Codes,
         frame: Frame,
         prices: Prices,
         *,
         strict: bool,
+        only: frozenset[str] = frozenset(),
     ) -> None:
-        self.book, self.codes, self.frame, self.prices = book, codes, frame, prices
-        self.strict = strict
+        self.only = only  # ids of the formulas that may be used; empty for all
+        self.book, self.memory, self.codes, self.frame = book, memory, codes, frame
+        self.prices, self.strict = prices, strict
         self.names = _VERSE if frame.verses else {}
+        self.pictures = bool(book.role("picture")) and not frame.verses
+        self.flat, self.twice = prices["flat"], prices["twice"]
+        if "joins" not in memory:
+            memory["joins"] = _Joins(prices)
+        self.joins: _Joins = memory["joins"]
+        self.early = 0.0  # price of two notes on the second syllable of the hymn
 
-    def _laid(
-        self, path: _Path | None, formula: Formula, laying: tuple[int, ...], at: int
-    ) -> Piece:
-        held = self.frame.entry if path is None else path.last.last
-        roof = held if path is None else path.last.roof
-        if path is None and formula.start is not None:
-            roof = max(held, formula.start)  # weak syllables before any stress have no roof yet
+    # ------------------------------------------------------------------ pieces
+
+    def _entry(self, step: _Step, at: int, held: int, roof: int) -> _Entry:
+        formula, laying = step
         part = self.codes[at : at + len(laying)]
-        return _piece(self.book, formula, laying, part, held, roof, self.frame, self.prices)
+        key = (formula.id, laying, part, held, roof, self.frame.usual)
+        entry: _Entry | None = self.memory.get(key)
+        if entry is None:
+            usual = self.frame.usual
+            piece = lay(
+                formula, laying, part, held=held, roof=roof, usual=usual, prices=self.prices
+            )
+            sung = piece.sung
+            cost = piece.cost + self.flat * piece.flat
+            if not piece.whole:
+                cost += self.flat * max(0, piece.tail - FLAT_RUN)
+            tail = self.joins.tail(sung[-2], sung[-1]) if len(sung) > 1 else -1
+            entry = _Entry(cost, (formula.id, laying), piece, self.joins.head(sung), tail)
+            self.memory[key] = entry
+        peak = None if self.frame.peak is None else self.frame.peak - at
+        if peak is not None and 0 <= peak < len(laying):
+            low = max(0, self.frame.usual[1] - entry.piece.sung[peak].top)
+            entry = entry._replace(cost=entry.cost + low * self.prices["peak-low"])
+        return entry
 
-    def _steps(self, role: str, at: int, *, to_end: bool) -> tuple[_Step, ...]:
-        name = self.names.get(role, role)
-        return _steps(self.book, name, self.codes[at:], to_end=to_end, strict=self.strict)
+    def _split(
+        self, roles: tuple[str, ...], at: int, *, to_end: bool
+    ) -> tuple[list[_Step], list[_Step]]:
+        """Steps from a place: those that heed what stands before them, and those that do not."""
+        rest = self.codes[at:]
+        key = ("split", roles, rest, to_end, self.strict, self.only)
+        kept: tuple[list[_Step], list[_Step]] | None = self.book.memory.get(key)
+        if kept is None:
+            bound: list[_Step] = []
+            free: list[_Step] = []
+            sizes = [len(rest)] if to_end else range(1, len(rest))
+            for size in sizes:
+                for role in roles:
+                    for step in _steps(self.book, role, rest[:size], strict=self.strict):
+                        if self.only and step[0].id not in self.only:
+                            continue
+                        slot = step[0].slots[step[1][0]]
+                        heedless = slot.kind == "S" and slot.notes[0].degree is not None
+                        (free if heedless else bound).append(step)
+            kept = self.book.memory[key] = (bound, free)
+        return kept
+
+    def _grouped(self, entries: Iterable[_Entry]) -> list[_Group]:
+        groups: dict[tuple[int, int], list[_Entry]] = {}
+        for entry in entries:
+            sung = entry.piece.sung
+            groups.setdefault((len(sung), sung[-1].last), []).append(entry)
+        return [(size, last, tuple(sorted(g))) for (size, last), g in groups.items()]
+
+    def _next(self, roles: tuple[str, ...], at: int, *, to_end: bool) -> _Next:
+        """Pieces that may stand at a place."""
+        frame = self.frame
+        peak = None if frame.peak is None or frame.peak < at else frame.peak - at
+        key = (roles, self.codes[at:], to_end, self.strict, frame.usual, peak, self.only)
+        found: _Next | None = self.memory.get(key)
+        if found is None:
+            bound, free = self._split(roles, at, to_end=to_end)
+            groups = self._grouped(self._entry(s, at, 0, 0) for s in free)
+            found = self.memory[key] = _Next(groups, bound, {})
+        return found
+
+    def _groups(self, following: _Next, at: int, held: int, roof: int) -> list[_Group]:
+        """Pieces that may follow a note under a roof, grouped by where they end."""
+        kept = following.known.get((held, roof))
+        if kept is None:
+            bound = self._grouped(self._entry(s, at, held, roof) for s in following.bound)
+            kept = following.known[held, roof] = bound + following.free
+        return kept
+
+    # ------------------------------------------------------------------ paths
+
+    def _begin(self, entry: _Entry) -> _Path:
+        """A path of one piece."""
+        piece, prices = entry.piece, self.prices
+        sung = piece.sung
+        cost = entry.cost + sum(prices[t] for _, t in entry_terms(piece, self.frame))
+        if len(sung) > 1:
+            cost += sum(prices[t] for t in centre_terms(None, sung[0], sung[1]))
+        cost += self.flat * max(0, piece.lead - FLAT_RUN)
+        before = sung[-2] if len(sung) > 1 else None
+        return _Path(
+            cost,
+            before,
+            sung[-1],
+            entry.tail if entry.tail >= 0 else self.joins.tail(None, sung[0]),
+            piece.lead if piece.whole else piece.tail,
+            (piece,),
+            (piece.formula.figure,),
+            piece.strong,
+            piece.figured,
+            bool(piece.ends_figured),
+            piece.mask,
+        )
+
+    def _joined(self, path: _Path, entry: _Entry) -> float:
+        """What a path costs with one more piece."""
+        row = self.joins.rows[path.tail]
+        join = row.get(entry.head)
+        if join is None:
+            join = self.joins.price(path.tail, entry.head)
+        piece = entry.piece
+        cost = path.cost + entry.cost + join
+        run = piece.lead
+        if run:
+            over = run - FLAT_RUN if run > FLAT_RUN else 0
+            if path.run and path.last.last == piece.sung[0].first:
+                over = max(0, run + path.run - FLAT_RUN) - max(0, path.run - FLAT_RUN)
+            if over:
+                cost += self.flat * over
+        if piece.formula.figure in path.figures:
+            cost += self.twice
+        if self.early and piece.sung[0].notes > 1:
+            cost += self.early
+        return cost
+
+    def _grown(self, path: _Path, entry: _Entry, cost: float) -> _Path:
+        piece = entry.piece
+        sung = piece.sung
+        run = piece.tail
+        if piece.whole:
+            run = piece.lead
+            if path.run and run and path.last.last == sung[0].first:
+                run += path.run
+        ends = path.ends_figured if piece.ends_figured is None else piece.ends_figured
+        return _Path(
+            cost,
+            sung[-2] if len(sung) > 1 else path.last,
+            sung[-1],
+            entry.tail if entry.tail >= 0 else self.joins.tail(path.last, sung[0]),
+            run,
+            (*path.pieces, piece),
+            (*path.figures, piece.formula.figure),
+            path.strong + piece.strong,
+            path.figured + piece.figured,
+            ends,
+            path.mask | piece.mask,
+        )
+
+    def _whole(self, strong: int, figured: int, mask: int, *, ends_figured: bool) -> float:
+        """Prices of the phrase as a whole; the last stress does not count as figured."""
+        cost = self.prices["figured"] * figured_share(strong - 1, figured - ends_figured)
+        if is_narrow(len(self.codes), mask):
+            cost += self.prices["narrow"]
+        return cost
+
+    def _finished(self, path: _Path, entry: _Entry, cost: float) -> float:
+        """What a path costs that this piece closes."""
+        piece = entry.piece
+        tail = entry.tail if entry.tail >= 0 else self.joins.tail(path.last, piece.sung[0])
+        ends = path.ends_figured if piece.ends_figured is None else piece.ends_figured
+        strong, figured = path.strong + piece.strong, path.figured + piece.figured
+        whole = self._whole(strong, figured, path.mask | piece.mask, ends_figured=ends)
+        return cost + self.joins.closing[tail] + whole
+
+    def _roles(self, at: int) -> tuple[str, ...]:
+        """Roles that may stand at a place inside the phrase."""
+        if self.pictures:
+            return ("open", "bridge", "picture") if at == 0 else ("picture",)
+        names = ("open", "bridge") if at == 0 else ("bridge",)
+        return tuple(self.names.get(n, n) for n in names)
+
+    def _open(self, states: list[dict[int, _Best]]) -> None:
+        """Lay the first pieces."""
+        following = self._next(self._roles(0), 0, to_end=False)
+        for size, last, entries in self._groups(following, 0, self.frame.entry, ROOFLESS):
+            best = states[size].setdefault(last, _Best(_KEPT))
+            for entry in entries:
+                if entry.cost >= best.limit:
+                    break
+                path = self._begin(entry)
+                if path.cost < best.limit:
+                    best.add(path.cost, path)
 
     def _spread(
-        self, states: list[dict[int, _Best]], paths: Sequence[_Path | None], at: int
+        self, states: list[dict[int, _Best]], paths: Sequence[_Path], at: int
     ) -> None:
-        """Lay openings and bridges on from a place."""
-        middle = self._steps("bridge", at, to_end=False)
-        if at == 0:
-            middle = (*self._steps("open", at, to_end=False), *middle)
-        for formula, laying in middle:
-            after = states[at + len(laying)]
-            for path in paths:
-                piece = self._laid(path, formula, laying, at)
-                best = after.setdefault(piece.sung[-1].last, _Best(_KEPT))
-                if (path.cost if path is not None else 0.0) + piece.cost < best.limit:
-                    grown = _grown(path, piece, at, self.frame, self.prices)
-                    best.add(grown.cost, grown)
+        """Lay bridges on from a place."""
+        following = self._next(self._roles(at), at, to_end=False)
+        for path in paths:
+            asks = self._asks(path)
+            for size, last, entries in self._groups(
+                following, at, path.last.last, path.last.roof
+            ):
+                after = states[at + size]
+                best = after.get(last)
+                if best is None:
+                    best = after[last] = _Best(_KEPT)
+                limit = best.limit
+                for entry in entries:
+                    if path.cost + entry.cost >= limit:
+                        break
+                    cost = self._joined(path, entry)
+                    if cost < limit and (asks is None or _may_follow(asks, entry.piece.sung[0])):
+                        limit = best.add(cost, self._grown(path, entry, cost))
+
+    @staticmethod
+    def _asks(path: _Path) -> Formula | None:
+        """The last formula, where it asks something of what follows it."""
+        formula = path.pieces[-1].formula
+        return formula if getattr(formula, "after", None) is not None else None
 
     def _close(
-        self, role: str, paths: Sequence[_Path | None], at: int
-    ) -> list[tuple[float, _Path]]:
+        self, role: str, paths: Sequence[_Path], at: int, ends: dict[str, _Best]
+    ) -> None:
         """Lay cadences on to the end of the phrase."""
-        ends: dict[str, _Best] = {}
-        for formula, laying in self._steps(role, at, to_end=True):
-            best = ends.setdefault(formula.id, _Best(2 * _PER_CADENCE))
-            for path in paths:
-                piece = self._laid(path, formula, laying, at)
-                if (path.cost if path is not None else 0.0) + piece.cost >= best.limit:
-                    continue
-                grown = _grown(path, piece, at, self.frame, self.prices)
-                cost = grown.cost + sum(self.prices[t] for t in _closing(grown))
-                cost += sum(p for _, p in _whole_terms(grown.pieces, self.prices))
-                best.add(cost, grown)
-        return [(cost, path) for best in ends.values() for cost, _, path in best.paths]
+        following = self._next((self.names.get(role, role),), at, to_end=True)
+        roof = min((b.paths[0][0] for b in ends.values() if b.paths), default=9e9) + SPREAD
+        for path in paths:
+            if path.cost >= roof:
+                break
+            asks = self._asks(path)
+            for _, _, entries in self._groups(following, at, path.last.last, path.last.roof):
+                for entry in entries:
+                    best = ends.get(entry.piece.formula.id)
+                    if best is None:
+                        best = ends[entry.piece.formula.id] = _Best(_PER_CADENCE + 2)
+                    if path.cost + entry.cost >= min(best.limit, roof):
+                        continue
+                    cost = self._joined(path, entry)
+                    if cost >= best.limit:
+                        continue
+                    if asks is not None and not _may_follow(asks, entry.piece.sung[0]):
+                        continue
+                    total = self._finished(path, entry, cost)
+                    if total < best.limit:
+                        best.add(total, self._grown(path, entry, cost))
+                        roof = min(roof, total + SPREAD)
+
+    def _close_whole(self, role: str, ends: dict[str, _Best]) -> None:
+        """Lay cadences on the whole phrase."""
+        following = self._next((self.names.get(role, role),), 0, to_end=True)
+        for _, _, entries in self._groups(following, 0, self.frame.entry, ROOFLESS):
+            for entry in entries:
+                best = ends.setdefault(entry.piece.formula.id, _Best(_PER_CADENCE + 2))
+                path = self._begin(entry)
+                ends_figured = path.ends_figured
+                total = path.cost + self.joins.closing[path.tail]
+                total += self._whole(
+                    path.strong, path.figured, path.mask, ends_figured=ends_figured
+                )
+                if total < best.limit:
+                    best.add(total, path)
 
     def run(self, roles: Sequence[str]) -> dict[str, tuple[Line, ...]]:
         """Return the best lines for each kind of cadence."""
         states: list[dict[int, _Best]] = [{} for _ in self.codes]
-        found: dict[str, list[tuple[float, _Path]]] = {role: [] for role in roles}
-        for at in range(len(self.codes)):
-            paths: list[_Path | None] = (
-                [None] if at == 0 else [p for b in states[at].values() for _, _, p in b.paths]
-            )
+        ends: dict[str, dict[str, _Best]] = {role: {} for role in roles}
+        self._open(states)
+        for role in roles:
+            self._close_whole(role, ends[role])
+        for at in range(1, len(self.codes)):
+            ranked = sorted((c, k, n, p) for k, b in states[at].items() for c, n, p in b.paths)
+            paths = [p for _, _, _, p in ranked]
+            self.early = self.prices["early-figure"] if at == 1 and self.frame.first else 0.0
             if paths:
                 self._spread(states, paths, at)
                 for role in roles:
-                    found[role] += self._close(role, paths, at)
-        return {role: _chosen(found[role], role, self.frame, self.prices) for role in roles}
+                    self._close(role, paths, at, ends[role])
+        return {
+            role: _chosen((p for b in ends[role].values() for p in b.paths), role, self.frame)
+            for role in roles
+        }
+
+
+def priced_memory(book: Book, prices: Prices) -> dict[Any, Any]:
+    """What is remembered of a book under these prices."""
+    key = ("priced", tuple(sorted(prices.items())))
+    memory: dict[Any, Any] = book.memory.setdefault(key, {})
+    return memory
 
 
 def lines(
@@ -432,13 +590,14 @@ def lines(
     ChantError
         If the book has no cadence that can close these syllables.
     """
+    memory = priced_memory(book, prices)
     key = ("lines", codes, tuple(roles), frame)
-    kept: Mapping[str, tuple[Line, ...]] | None = book.memory.get(key)
+    kept: Mapping[str, tuple[Line, ...]] | None = memory.get(key)
     if kept is not None:
         return kept
-    found = _Search(book, codes, frame, prices, strict=True).run(roles)
+    found = _Search(book, memory, codes, frame, prices, strict=True).run(roles)
     if not all(found.values()):
-        loose = _Search(book, codes, frame, prices, strict=False).run(roles)
+        loose = _Search(book, memory, codes, frame, prices, strict=False).run(roles)
         found = {role: found[role] or loose[role] for role in roles}
     for role in roles:
         if role in CADENCE_ROLES and not found[role]:
@@ -448,5 +607,49 @@ def lines(
                 f" ({pattern}).",
                 remedy="Add a formula row that fits, or write this phrase's melody yourself.",
             )
-    book.memory[key] = found
+    memory[key] = found
+    return found
+
+
+def lines_of(
+    book: Book,
+    codes: tuple[int, ...],
+    role: str,
+    frame: Frame,
+    prices: Prices,
+    ids: Sequence[str],
+) -> tuple[Line, ...]:
+    """Return the best lines that begin and end with the same formulas as another one.
+
+    Parameters
+    ----------
+    book, codes, frame, prices
+        As in `lines`.
+    role : str
+        Kind of cadence.
+    ids : sequence of str
+        Formulas of the other line. Its bridges are tried first, then all bridges.
+
+    Returns
+    -------
+    tuple of Line
+        Best first; empty where its opening and cadence do not fit these words.
+    """
+    memory = priced_memory(book, prices)
+    key = ("like", codes, role, frame, tuple(ids))
+    kept: tuple[Line, ...] | None = memory.get(key)
+    if kept is not None:
+        return kept
+    bridges = {f.id for r in ("bridge", "vfoot", "picture") for f in book.role(r)}
+    found: tuple[Line, ...] = ()
+    for only in (frozenset(ids), frozenset(ids) | bridges):
+        search = _Search(book, memory, codes, frame, prices, strict=True, only=only)
+        found = tuple(
+            line
+            for line in search.run([role])[role]
+            if line.ids[0] == ids[0] and line.ids[-1] == ids[-1]
+        )
+        if found:
+            break
+    memory[key] = found
     return found
