@@ -10,8 +10,17 @@ import pytest
 from chantwright.score import Note
 from chantwright.setting import Book, Books, Formula
 from chantwright.setting.account import account
-from chantwright.setting.line import FLAT_RUN, ROOFLESS, Sung, centre_terms, join_terms, stress_terms
-from chantwright.setting.phrase import Frame, codes_of, lines
+from chantwright.setting.codes import codes_of
+from chantwright.setting.line import (
+    FLAT_RUN,
+    ROOFLESS,
+    Frame,
+    Sung,
+    centre_terms,
+    join_terms,
+    stress_terms,
+)
+from chantwright.setting.phrase import lines
 from chantwright.setting.slots import layings, shortest
 
 _FRAME = Frame(entry=1, first=False, starts=(1, 4), usual=(0, 5))

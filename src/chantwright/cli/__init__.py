@@ -10,6 +10,7 @@ from chantwright.cli.frame import Verbs
 from chantwright.cli.hymns import pitch_verb, set_verb, words_verb
 from chantwright.cli.knowledge import check_verb, week_verb
 from chantwright.cli.making import print_verb, sing_verb
+from chantwright.cli.settings import audition_verb, choose_verb, figures_verb, fit_verb
 from chantwright.cli.whole import demo_verb, found_verb, prepare_verb
 
 __all__ = ["main"]
@@ -31,6 +32,10 @@ for _verb in (
     yearbook_verb,
     words_verb,
     set_verb,
+    choose_verb,
+    fit_verb,
+    figures_verb,
+    audition_verb,
     pitch_verb,
     print_verb,
     sing_verb,

@@ -13,8 +13,8 @@ from typing import Any, Literal
 import numpy as np
 
 from chantwright.setting.book import Book
+from chantwright.setting.laying import priced_memory
 from chantwright.setting.line import Line, Prices
-from chantwright.setting.phrase import priced_memory
 
 __all__ = [
     "Choice",
@@ -22,11 +22,11 @@ __all__ = [
     "Options",
     "Planned",
     "Task",
+    "are_different",
     "choices_of",
     "fixed_choice",
     "options_of",
     "terms_of",
-    "are_different",
 ]
 
 Kind = Literal["", "equal", "parallel", "marked"]
@@ -147,10 +147,11 @@ class Choice:
 
 @dataclass(frozen=True, slots=True)
 class Planned:
-    """A choice in its place, with what it costs there: (name, price)."""
+    """A choice in its place: by name what it costs there, and how many times each is paid."""
 
     choice: Choice
     terms: tuple[tuple[str, float], ...]
+    amounts: tuple[tuple[str, float], ...] = ()
 
 
 _Vector = np.ndarray[tuple[int], np.dtype[Any]]

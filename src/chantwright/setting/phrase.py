@@ -5,10 +5,6 @@ syllable; a step is a formula laid on the syllables that follow, in any way its 
 is the place reached and the note just sung. The few best paths into each state are kept, so the
 result is a list of lines, best first, of more than one cadence and opening.
 
-So that many words are set quickly, what is laid on the same stresses is laid once and kept: the
-formulas that fit a group of syllables (by role and stresses), and the price of every join of two
-formulas (by the two syllables on either side of it). Nothing is kept between two sets of prices.
-
 Formulas for bridges may stand after the mark of a phrase and before a formula, never at the end of
 a phrase (published composition lessons).
 """
@@ -22,6 +18,17 @@ from typing import Any, NamedTuple
 from chantwright.errors import ChantError
 from chantwright.setting.account import entry_terms, figured_share, is_narrow
 from chantwright.setting.book import CADENCE_ROLES, Book, Formula
+from chantwright.setting.laying import (
+    Codes,
+    Entry,
+    Group,
+    Joins,
+    Next,
+    Step,
+    may_follow,
+    priced_memory,
+    steps,
+)
 from chantwright.setting.line import (
     FLAT_RUN,
     ROOFLESS,
@@ -31,14 +38,11 @@ from chantwright.setting.line import (
     Prices,
     Sung,
     centre_terms,
-    join_terms,
     lay,
 )
-from chantwright.setting.slots import layings, shortest
 
-__all__ = ["Frame", "codes_of", "lines", "lines_of", "priced_memory"]
+__all__ = ["SPREAD", "lines", "lines_of"]
 
-Codes = tuple[int, ...]
 _KEPT = 5
 """Paths kept in each state."""
 _PER_CADENCE = 4
@@ -48,104 +52,6 @@ _LINES = 32
 SPREAD = 4.0
 """Lines dearer than the best by more than this are not considered."""
 _VERSE = {"open": "vopen", "bridge": "vfoot", "medial": "vmed", "full": "vfin", "final": "vfin"}
-
-
-def codes_of(
-    stress: Sequence[int], words: Sequence[str] = (), light: Iterable[str] = ()
-) -> tuple[int, ...]:
-    """Turn stresses into codes.
-
-    Parameters
-    ----------
-    stress : sequence of int
-        0, 1 or 2 for each syllable.
-    words : sequence of str
-        Text of each syllable; a whole word that is light is never raised to a stress.
-    light : iterable of str
-        The light words.
-
-    Returns
-    -------
-    tuple of int
-        0 weak, 1 primary, 2 secondary, 3 weak but free to be raised. A phrase without any stress
-        gets one, on its last syllable or on the last but two.
-    """
-    codes = list(stress)
-    if not any(codes):
-        codes[-1 if len(codes) < 3 else -3] = 1
-    small = set(light)
-    count = len(codes)
-    bare = [w.strip(".,;:!?()'’\"“”").lower() for w in words] or [""] * count
-    run = 0
-    for place in range(1, count - 1):
-        near = codes[place - 1 : place + 2]
-        run = 0 if any(c in (1, 2) for c in near) else run + 1
-        # in a very long run only every third may be raised: more choice would help nobody
-        if run and (run <= 4 or run % 3 == 0) and bare[place] not in small:
-            codes[place] = 3
-    return tuple(codes)
-
-
-def _fits(formula: Formula, laying: Sequence[int], codes: Sequence[int]) -> bool:
-    """Whether every stress falls into a stressed slot and no plain weak syllable does."""
-    kinds = (formula.slots[index].kind for index in laying)
-    return not any(
-        (kind == "S" and code == 0) or (kind == "w" and code == 1)
-        for kind, code in zip(kinds, codes, strict=True)
-    )
-
-
-def _layings(book: Book, formula: Formula, count: int) -> tuple[tuple[int, ...], ...]:
-    key = ("layings", formula.id, count)
-    found: tuple[tuple[int, ...], ...] | None = book.memory.get(key)
-    if found is None:
-        found = book.memory[key] = layings(formula.slots, count)
-    return found
-
-
-_Step = tuple[Formula, tuple[int, ...]]
-
-
-def _steps(book: Book, role: str, part: Codes, *, strict: bool) -> tuple[_Step, ...]:
-    """Every formula of a role, in every laying, that covers just these syllables."""
-    key = ("steps", role, part, strict)
-    kept: tuple[_Step, ...] | None = book.memory.get(key)
-    if kept is None:
-        count = len(part)
-        kept = book.memory[key] = tuple(
-            (formula, laying)
-            for formula in book.role(role)
-            if shortest(formula.slots) <= count
-            for laying in _layings(book, formula, count)
-            if not strict or _fits(formula, laying, part)
-        )
-    return kept
-
-
-class _Entry(NamedTuple):
-    """A piece as the search sees it.
-
-    `cost` holds all that does not depend on what stands before; `head` and `tail` number its first
-    and its last two syllables (`tail` is -1 where it has only one).
-    """
-
-    cost: float
-    order: tuple[str, tuple[int, ...]]
-    piece: Piece
-    head: int
-    tail: int
-
-
-_Group = tuple[int, int, tuple[_Entry, ...]]
-"""Syllables covered, last degree, entries from cheap to dear."""
-
-
-class _Next(NamedTuple):
-    """Pieces that may stand at a place: free of what stands before, and bound to it."""
-
-    free: list[_Group]
-    bound: list[_Step]
-    known: dict[tuple[int, int], list[_Group]]
 
 
 class _Path(NamedTuple):
@@ -160,60 +66,6 @@ class _Path(NamedTuple):
     figured: int
     ends_figured: bool
     mask: int
-
-
-class _Joins:
-    """Prices of joins, each reckoned once."""
-
-    def __init__(self, prices: Prices) -> None:
-        self.prices = prices
-        self.heads: dict[tuple[Sung, Sung | None], int] = {}
-        self.head_of: list[tuple[Sung, Sung | None]] = []
-        self.tails: dict[tuple[Sung | None, Sung], int] = {}
-        self.tail_of: list[tuple[Sung | None, Sung]] = []
-        self.rows: list[dict[int, float]] = []
-        self.closing: list[float] = []
-
-    def head(self, sung: Sequence[Sung]) -> int:
-        """Number of the first two syllables of a piece."""
-        key = (sung[0], sung[1] if len(sung) > 1 else None)
-        found = self.heads.get(key)
-        if found is None:
-            found = self.heads[key] = len(self.head_of)
-            self.head_of.append(key)
-        return found
-
-    def tail(self, before: Sung | None, last: Sung) -> int:
-        """Number of the last two syllables sung."""
-        key = (before, last)
-        found = self.tails.get(key)
-        if found is None:
-            found = self.tails[key] = len(self.tail_of)
-            self.tail_of.append(key)
-            self.rows.append({})
-            self.closing.append(sum(self.prices[t] for t in centre_terms(before, last, None)))
-        return found
-
-    def price(self, tail: int, head: int) -> float:
-        """Reckon a join."""
-        before, last = self.tail_of[tail]
-        first, second = self.head_of[head]
-        total = sum(self.prices[t] for t in join_terms(last.last, first.first))
-        total += sum(self.prices[t] for t in centre_terms(before, last, first))
-        if second is not None:
-            total += sum(self.prices[t] for t in centre_terms(last, first, second))
-        self.rows[tail][head] = total
-        return total
-
-
-def _may_follow(formula: Formula, head: Sung) -> bool:
-    """Whether a formula allows a syllable after it (what a row asks of it under needs_after)."""
-    after = getattr(formula, "after", None)
-    return after is None or (
-        after.strong in (None, head.strong)
-        and (head.beats >= 2 or not after.held)
-        and (not after.degrees or head.first in after.degrees)
-    )
 
 
 class _Best:
@@ -238,9 +90,7 @@ class _Best:
         return self.limit
 
 
-def _chosen(
-    found: Iterable[tuple[float, int, _Path]], role: str, frame: Frame
-) -> tuple[Line, ...]:
+def _chosen(found: Iterable[tuple[float, int, _Path]], role: str, frame: Frame) -> tuple[Line, ...]:
     """Keep the best lines, a few for each cadence, no two with the same formulas."""
     ranked = sorted(
         ((cost, tuple(p.formula.id for p in path.pieces), path) for cost, _, path in found),
@@ -282,17 +132,17 @@ class _Search:
         self.pictures = bool(book.role("picture")) and not frame.verses
         self.flat, self.twice = prices["flat"], prices["twice"]
         if "joins" not in memory:
-            memory["joins"] = _Joins(prices)
-        self.joins: _Joins = memory["joins"]
+            memory["joins"] = Joins(prices)
+        self.joins: Joins = memory["joins"]
         self.early = 0.0  # price of two notes on the second syllable of the hymn
 
     # ------------------------------------------------------------------ pieces
 
-    def _entry(self, step: _Step, at: int, held: int, roof: int) -> _Entry:
+    def _entry(self, step: Step, at: int, held: int, roof: int) -> Entry:
         formula, laying = step
         part = self.codes[at : at + len(laying)]
         key = (formula.id, laying, part, held, roof, self.frame.usual)
-        entry: _Entry | None = self.memory.get(key)
+        entry: Entry | None = self.memory.get(key)
         if entry is None:
             usual = self.frame.usual
             piece = lay(
@@ -303,7 +153,7 @@ class _Search:
             if not piece.whole:
                 cost += self.flat * max(0, piece.tail - FLAT_RUN)
             tail = self.joins.tail(sung[-2], sung[-1]) if len(sung) > 1 else -1
-            entry = _Entry(cost, (formula.id, laying), piece, self.joins.head(sung), tail)
+            entry = Entry(cost, (formula.id, laying), piece, self.joins.head(sung), tail)
             self.memory[key] = entry
         peak = None if self.frame.peak is None else self.frame.peak - at
         if peak is not None and 0 <= peak < len(laying):
@@ -313,18 +163,18 @@ class _Search:
 
     def _split(
         self, roles: tuple[str, ...], at: int, *, to_end: bool
-    ) -> tuple[list[_Step], list[_Step]]:
+    ) -> tuple[list[Step], list[Step]]:
         """Steps from a place: those that heed what stands before them, and those that do not."""
         rest = self.codes[at:]
         key = ("split", roles, rest, to_end, self.strict, self.only)
-        kept: tuple[list[_Step], list[_Step]] | None = self.book.memory.get(key)
+        kept: tuple[list[Step], list[Step]] | None = self.book.memory.get(key)
         if kept is None:
-            bound: list[_Step] = []
-            free: list[_Step] = []
+            bound: list[Step] = []
+            free: list[Step] = []
             sizes = [len(rest)] if to_end else range(1, len(rest))
             for size in sizes:
                 for role in roles:
-                    for step in _steps(self.book, role, rest[:size], strict=self.strict):
+                    for step in steps(self.book, role, rest[:size], strict=self.strict):
                         if self.only and step[0].id not in self.only:
                             continue
                         slot = step[0].slots[step[1][0]]
@@ -333,26 +183,26 @@ class _Search:
             kept = self.book.memory[key] = (bound, free)
         return kept
 
-    def _grouped(self, entries: Iterable[_Entry]) -> list[_Group]:
-        groups: dict[tuple[int, int], list[_Entry]] = {}
+    def _grouped(self, entries: Iterable[Entry]) -> list[Group]:
+        groups: dict[tuple[int, int], list[Entry]] = {}
         for entry in entries:
             sung = entry.piece.sung
             groups.setdefault((len(sung), sung[-1].last), []).append(entry)
         return [(size, last, tuple(sorted(g))) for (size, last), g in groups.items()]
 
-    def _next(self, roles: tuple[str, ...], at: int, *, to_end: bool) -> _Next:
+    def _next(self, roles: tuple[str, ...], at: int, *, to_end: bool) -> Next:
         """Pieces that may stand at a place."""
         frame = self.frame
         peak = None if frame.peak is None or frame.peak < at else frame.peak - at
         key = (roles, self.codes[at:], to_end, self.strict, frame.usual, peak, self.only)
-        found: _Next | None = self.memory.get(key)
+        found: Next | None = self.memory.get(key)
         if found is None:
             bound, free = self._split(roles, at, to_end=to_end)
             groups = self._grouped(self._entry(s, at, 0, 0) for s in free)
-            found = self.memory[key] = _Next(groups, bound, {})
+            found = self.memory[key] = Next(groups, bound, {})
         return found
 
-    def _groups(self, following: _Next, at: int, held: int, roof: int) -> list[_Group]:
+    def _groups(self, following: Next, at: int, held: int, roof: int) -> list[Group]:
         """Pieces that may follow a note under a roof, grouped by where they end."""
         kept = following.known.get((held, roof))
         if kept is None:
@@ -362,7 +212,7 @@ class _Search:
 
     # ------------------------------------------------------------------ paths
 
-    def _begin(self, entry: _Entry) -> _Path:
+    def _begin(self, entry: Entry) -> _Path:
         """A path of one piece."""
         piece, prices = entry.piece, self.prices
         sung = piece.sung
@@ -385,7 +235,7 @@ class _Search:
             piece.mask,
         )
 
-    def _joined(self, path: _Path, entry: _Entry) -> float:
+    def _joined(self, path: _Path, entry: Entry) -> float:
         """What a path costs with one more piece."""
         row = self.joins.rows[path.tail]
         join = row.get(entry.head)
@@ -406,7 +256,7 @@ class _Search:
             cost += self.early
         return cost
 
-    def _grown(self, path: _Path, entry: _Entry, cost: float) -> _Path:
+    def _grown(self, path: _Path, entry: Entry, cost: float) -> _Path:
         piece = entry.piece
         sung = piece.sung
         run = piece.tail
@@ -436,7 +286,7 @@ class _Search:
             cost += self.prices["narrow"]
         return cost
 
-    def _finished(self, path: _Path, entry: _Entry, cost: float) -> float:
+    def _finished(self, path: _Path, entry: Entry, cost: float) -> float:
         """What a path costs that this piece closes."""
         piece = entry.piece
         tail = entry.tail if entry.tail >= 0 else self.joins.tail(path.last, piece.sung[0])
@@ -464,16 +314,12 @@ class _Search:
                 if path.cost < best.limit:
                     best.add(path.cost, path)
 
-    def _spread(
-        self, states: list[dict[int, _Best]], paths: Sequence[_Path], at: int
-    ) -> None:
+    def _spread(self, states: list[dict[int, _Best]], paths: Sequence[_Path], at: int) -> None:
         """Lay bridges on from a place."""
         following = self._next(self._roles(at), at, to_end=False)
         for path in paths:
             asks = self._asks(path)
-            for size, last, entries in self._groups(
-                following, at, path.last.last, path.last.roof
-            ):
+            for size, last, entries in self._groups(following, at, path.last.last, path.last.roof):
                 after = states[at + size]
                 best = after.get(last)
                 if best is None:
@@ -483,7 +329,7 @@ class _Search:
                     if path.cost + entry.cost >= limit:
                         break
                     cost = self._joined(path, entry)
-                    if cost < limit and (asks is None or _may_follow(asks, entry.piece.sung[0])):
+                    if cost < limit and (asks is None or may_follow(asks, entry.piece.sung[0])):
                         limit = best.add(cost, self._grown(path, entry, cost))
 
     @staticmethod
@@ -492,9 +338,7 @@ class _Search:
         formula = path.pieces[-1].formula
         return formula if getattr(formula, "after", None) is not None else None
 
-    def _close(
-        self, role: str, paths: Sequence[_Path], at: int, ends: dict[str, _Best]
-    ) -> None:
+    def _close(self, role: str, paths: Sequence[_Path], at: int, ends: dict[str, _Best]) -> None:
         """Lay cadences on to the end of the phrase."""
         following = self._next((self.names.get(role, role),), at, to_end=True)
         roof = min((b.paths[0][0] for b in ends.values() if b.paths), default=9e9) + SPREAD
@@ -512,7 +356,7 @@ class _Search:
                     cost = self._joined(path, entry)
                     if cost >= best.limit:
                         continue
-                    if asks is not None and not _may_follow(asks, entry.piece.sung[0]):
+                    if asks is not None and not may_follow(asks, entry.piece.sung[0]):
                         continue
                     total = self._finished(path, entry, cost)
                     if total < best.limit:
@@ -555,13 +399,6 @@ class _Search:
         }
 
 
-def priced_memory(book: Book, prices: Prices) -> dict[Any, Any]:
-    """What is remembered of a book under these prices."""
-    key = ("priced", tuple(sorted(prices.items())))
-    memory: dict[Any, Any] = book.memory.setdefault(key, {})
-    return memory
-
-
 def lines(
     book: Book, codes: tuple[int, ...], roles: Sequence[str], frame: Frame, prices: Prices
 ) -> Mapping[str, tuple[Line, ...]]:
@@ -572,7 +409,7 @@ def lines(
     book : Book
         Formulas of the branch.
     codes : tuple of int
-        What the words ask of each syllable (`codes_of`).
+        What the words ask of each syllable (`chantwright.setting.codes.codes_of`).
     roles : sequence of str
         Kinds of cadence that are wanted.
     frame : Frame

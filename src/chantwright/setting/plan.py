@@ -100,9 +100,7 @@ class _Run:
             found = lines(self.book, task.codes, roles, frame, self.prices)
             choices = [c for r in roles for c in choices_of(found[r], self.book, self.prices)]
             limit = min(c.cost for c in choices) + SPREAD
-            made = options_of(
-                self.book, [c for c in choices if c.cost <= limit], task, self.prices
-            )
+            made = options_of(self.book, [c for c in choices if c.cost <= limit], task, self.prices)
         self.found[place, entry] = made
         return made
 
@@ -195,9 +193,11 @@ class _Run:
         price = self.prices["peak-passed"]
         if place == peak:
             above = np.array([max((c.top for c in p), default=-99) for p in pasts])[:, None]
-            return total + price * np.maximum(0, np.maximum(above, options.top) - options.peak)
+            total += price * np.maximum(0, np.maximum(above, options.top) - options.peak)
+            return total
         high = np.array([max(p[peak].peak_top, *(c.top for c in p)) for p in pasts])[:, None]
-        return total + price * np.maximum(0, options.top - high)
+        total += price * np.maximum(0, options.top - high)
+        return total
 
     # ------------------------------------------------------------------ the beam
 
@@ -245,8 +245,13 @@ class _Run:
 
     def planned(self, choices: Sequence[Choice]) -> tuple[Planned, ...]:
         """Write out the prices of a finished setting."""
+        once = dict.fromkeys(self.prices, 1.0)
         return tuple(
-            Planned(c, tuple(terms_of(choices, place, self.tasks, self.base, self.prices)))
+            Planned(
+                c,
+                tuple(terms_of(choices, place, self.tasks, self.base, self.prices)),
+                tuple(terms_of(choices, place, self.tasks, self.base, once)),
+            )
             for place, c in enumerate(choices)
         )
 
@@ -385,4 +390,3 @@ def phrase_options(
     order = {id(c): i for i, c in enumerate(ranked)}
     kept.sort(key=lambda c: order[id(c)])
     return [run.planned((*past, c, *after)) for c in kept]
-

@@ -16,10 +16,10 @@ from chantwright.score.model import Ending
 from chantwright.setting.account import account, sums
 from chantwright.setting.book import Book, Books
 from chantwright.setting.choice import Choice, Fixed, Planned, Task
+from chantwright.setting.codes import codes_of
 from chantwright.setting.ison import lay_ison
-from chantwright.setting.line import Prices
+from chantwright.setting.line import Frame, Prices
 from chantwright.setting.parallel import answered, bare_words
-from chantwright.setting.phrase import Frame, codes_of
 from chantwright.setting.plan import best_plans, phrase_options
 from chantwright.tones import Branch, Tones
 from chantwright.tones import bends as bends_of
@@ -252,9 +252,7 @@ def _under_figures(hymn: Hymn, plan: Sequence[Planned]) -> Hymn:
     return replace(hymn, phrases=tuple(phrases))
 
 
-def _setting(
-    job: _Job, plan: Sequence[Planned], tones: Tones, *, ison: str, bends: str
-) -> Setting:
+def _setting(job: _Job, plan: Sequence[Planned], tones: Tones, *, ison: str, bends: str) -> Setting:
     hymn, branch, book, prices, kept = job.hymn, job.branch, job.book, job.prices, job.kept
     phrases = tuple(
         phrase
