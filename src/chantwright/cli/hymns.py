@@ -21,7 +21,7 @@ from chantwright.cli.options import (
     tone_options,
     typed_words,
 )
-from chantwright.cli.settings import one_phrase
+from chantwright.cli.settings import one_phrase, phrase_id
 from chantwright.engrave import pitch_name
 from chantwright.errors import ChantError
 from chantwright.parish import (
@@ -174,9 +174,11 @@ def set_verb(
     for number, setting in enumerate(settings[:choices], start=1):
         if choices > 1:
             click.echo(f"— setting {number} —")
-        click.echo(describe(setting))
+        only = "" if phrase is None else phrase_id(phrase)
+        click.echo(describe(setting, only))
         if why:
-            click.echo("\n".join(tell(r) for r in reasons(setting, knowledge.books)))
+            told = [r for r in reasons(setting, knowledge.books) if not only or r.phrase == only]
+            click.echo("\n".join(tell(r) for r in told))
     if out is not None:
         click.echo(f"Written to {out}")
 

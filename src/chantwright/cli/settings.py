@@ -39,12 +39,13 @@ from chantwright.setting import (
 from chantwright.setting.book import ROLES, book_rows
 from chantwright.voice import TrackOptions, sing, write_track
 
-__all__ = ["audition_verb", "choose_verb", "figures_verb", "fit_verb", "one_phrase"]
+__all__ = ["audition_verb", "choose_verb", "figures_verb", "fit_verb", "one_phrase", "phrase_id"]
 
 _PRICES = "prices.toml"
 
 
-def _phrase_id(name: str) -> str:
+def phrase_id(name: str) -> str:
+    """Id of a phrase that is named by its number or its id."""
     return f"p{name}" if name.isascii() and name.isdigit() else name
 
 
@@ -52,7 +53,7 @@ def one_phrase(
     hymn: Hymn, phrase: str, knowledge: Knowledge, *, ison: str, count: int
 ) -> tuple[Setting, ...]:
     """Ways to sing one phrase of a hymn; the words are divided and the rest set where need be."""
-    name = _phrase_id(phrase)
+    name = phrase_id(phrase)
     divided = words.divide(hymn, overrides=knowledge.overrides)
     missing = [p.id for p in divided.phrases if not p.is_set and p.id != name]
     if missing:
@@ -105,8 +106,9 @@ def choose_verb(
         if found is None:
             click.echo("These words have no second setting to choose.")
             break
+        only = "" if phrase is None else phrase_id(phrase)
         for letter, setting in zip("AB", found, strict=True):
-            click.echo(f"— {letter} —\n{describe(setting)}")
+            click.echo(f"— {letter} —\n{describe(setting, only)}")
         answer = click.prompt(
             "Which do you take?",
             type=click.Choice(["a", "b", "neither"], case_sensitive=False),

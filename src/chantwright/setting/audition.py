@@ -132,9 +132,8 @@ def audition(
         )
     tried = changed_rows(rows, name, changes or {})
     books, wrong = read_books(tried)
-    mine = next((e for e in wrong if f"“{name}”" in e.what), None)
-    if mine is not None:
-        raise mine
+    if wrong:
+        raise next((e for e in wrong if f"“{name}”" in e.what), wrong[0])
     row = tried["formula"][name]
     if row.get("off", False):
         raise ChantError(f"the formula “{name}” is switched off.", where=row.where)

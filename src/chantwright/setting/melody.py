@@ -11,7 +11,8 @@ Prices of an edit
 a stress on a weak place 5, a weak syllable on a stressed place 4, a light stress on a stressed
 place 0.8 and on a weak place 1; an extra weak syllable 0.5; two places tied on one syllable 1, or
 0.4 when the second is weak and repeats the note; the cadence (from the last stress on) is not
-edited, save that its shape may change between 1, 10 and 100 (1.5).
+edited, save that its shape may change between 1, 10 and 100 (1.5). A stress out of place, or more
+than two edits, and the phrase is better set from formulas.
 """
 
 from __future__ import annotations
@@ -65,8 +66,8 @@ class PhraseFit:
 
     @property
     def rather_formulas(self) -> bool:
-        """Whether the phrase is better set from formulas."""
-        return self.edits > MANY
+        """Whether the phrase is better set from formulas: many edits, or a stress out of place."""
+        return self.edits > MANY or self.cost >= _STRESS_ON_WEAK
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,7 +220,7 @@ def _cadence(new: Sequence[Syllable], places: Sequence[Syllable]) -> _Way:
             first = notes[0]
             head = first[:-1] or (Note(first[0].degree),)
             notes = [head, (first[-1],)]
-        else:  # a further weak syllable repeats the note before the last
+        else:  # a further weak syllable sings the last note beforehand
             notes.insert(-1, (Note(notes[-1][0].degree, Fraction(1)),))
     return _Way(_SHAPE, 1, tuple(notes), (shapes,))
 
@@ -245,6 +246,8 @@ def fit_phrase(new: Phrase, model: Phrase) -> tuple[Phrase, PhraseFit]:
     """
     words, places = new.syllables, model.syllables
     a, b = _last_stress(words), _last_stress(places)
+    if [s.stress == 1 for s in words] == [s.stress == 1 for s in places]:
+        a = b  # a true fellow, however its light stresses lie
     close = _cadence(words[a:], places[b:])
     head = _aligned(words[:a], places[:b], close.notes[0][0])
     notes = (*head.notes, *close.notes)

@@ -98,7 +98,19 @@ def _cut(phrase: Phrase) -> list[tuple[str, Sequence[Syllable]]]:
     return [*parts, ("close", syllables[last:])]
 
 
-def _role(hymn: Hymn, place: int) -> str:
+def _role(hymn: Hymn, place: int, book: Book | None) -> str:
+    """Kind of close: as marked, else as punctuated; another where the tone closes otherwise."""
+    role = _told_role(hymn, place)
+    if book is not None and role in ("medial", "full"):
+        close = hymn.phrases[place].syllables[-1].notes[-1].degree
+        lists = {"medial": book.medial, "full": book.full}
+        other = "full" if role == "medial" else "medial"
+        if close not in lists[role] and close in lists[other]:
+            return other
+    return role
+
+
+def _told_role(hymn: Hymn, place: int) -> str:
     phrase = hymn.phrases[place]
     if place == len(hymn.phrases) - 1:
         return "long" if "long" in (hymn.ending, phrase.cadence) else "final"
@@ -117,7 +129,8 @@ def take(hymn: Hymn, branch: str, book: Book | None = None) -> tuple[Taken, ...]
     branch : str
         The branch whose book they are for.
     book : Book, optional
-        Figures that stand there already are left out.
+        Figures that stand there already are left out, and a close on a note of its other list
+        counts as that.
 
     Returns
     -------
@@ -148,7 +161,7 @@ def take(hymn: Hymn, branch: str, book: Book | None = None) -> tuple[Taken, ...]
     found: list[Taken] = []
     for place, phrase in enumerate(hymn.phrases):
         for kind, part in _cut(phrase):
-            role = {"head": "open", "foot": "bridge"}.get(kind) or _role(hymn, place)
+            role = {"head": "open", "foot": "bridge"}.get(kind) or _role(hymn, place, book)
             slots = _stretched([_slot(s) for s in part])
             if (role, slots) in known or shortest(slots) == 0:
                 continue
