@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
+from record_stores import server, store  # noqa: F401 (fixtures)
 from sqlalchemy import func, select, text
 
 from chantwright.errors import ChantError

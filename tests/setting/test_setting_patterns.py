@@ -13,7 +13,7 @@ from marked import hymn, pattern
 from chantwright.score import Hymn, Phrase
 from chantwright.score.model import Cadence
 from chantwright.setting import Books, Setting, load_books, set_hymn
-from chantwright.setting.phrase import codes_of
+from chantwright.setting.codes import codes_of
 from chantwright.tones import Branch, Tones, load_tones
 
 

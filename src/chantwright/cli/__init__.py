@@ -12,6 +12,7 @@ from chantwright.cli.hymns import pitch_verb, set_verb, words_verb
 from chantwright.cli.knowledge import check_verb, week_verb
 from chantwright.cli.lessons import course_verb
 from chantwright.cli.making import handout_verb, print_verb, sing_verb
+from chantwright.cli.settings import audition_verb, choose_verb, figures_verb, fit_verb
 from chantwright.cli.whole import demo_verb, found_verb, prepare_verb
 
 __all__ = ["main"]
@@ -33,6 +34,10 @@ for _verb in (
     yearbook_verb,
     words_verb,
     set_verb,
+    choose_verb,
+    fit_verb,
+    figures_verb,
+    audition_verb,
     pitch_verb,
     print_verb,
     handout_verb,

@@ -21,6 +21,7 @@ from chantwright.cli.options import (
     tone_options,
     typed_words,
 )
+from chantwright.cli.settings import one_phrase, phrase_id
 from chantwright.engrave import pitch_name
 from chantwright.errors import ChantError
 from chantwright.parish import (
@@ -31,7 +32,7 @@ from chantwright.parish import (
     set_words,
 )
 from chantwright.score import ENDINGS, hymnfile
-from chantwright.setting import describe, to_json
+from chantwright.setting import describe, reasons, tell, to_json
 from chantwright.tuning import degree_name
 
 __all__ = ["pitch_verb", "set_verb", "words_verb"]
@@ -115,6 +116,10 @@ def _words_text(text: words.Text) -> str:
 @click.option("--ending", type=click.Choice(ENDINGS), help="How the last phrase closes.")
 @click.option("--choices", type=click.IntRange(1, 9), default=1, help="How many settings to show.")
 @click.option("--take", type=click.IntRange(1, 9), default=1, help="Which of them to keep.")
+@click.option("--phrase", help="Set only this phrase (2 or p2) anew; the others stay as they are.")
+@click.option(
+    "--why", is_flag=True, help="Say of every syllable which formula it comes from, and why."
+)
 @click.option(
     "-o", "--out", type=click.Path(path_type=Path), help="Write the hymn file with its melody here."
 )
@@ -128,6 +133,8 @@ def set_verb(
     ending: str | None,
     choices: int,
     take: int,
+    phrase: str | None,
+    why: bool,
     out: Path | None,
     parish: Path | None,
     as_json: bool,
@@ -135,7 +142,8 @@ def set_verb(
     """Set the words of a hymn file to its tone: melody, ison, intonation, ending.
 
     FILE is a hymn file or words (plain text, .md, .docx, PDF); - reads what you type. Without
-    --out the melody is only shown.
+    --out the melody is only shown. With --phrase the file has its melody already, and one phrase of
+    it is sung another way.
     """
     folder = folder_of(parish)
     knowledge = load_knowledge(folder.overrides if folder else ())
@@ -143,11 +151,12 @@ def set_verb(
     hymn = in_tone(hymn, tone, branch, knowledge.tones, folder)
     if ending is not None:
         hymn = replace(hymn, ending="long" if ending == "long" else "ordinary")
-    settings = set_words(
-        hymn,
-        knowledge,
-        ison=ison or (folder.ison if folder else "simple"),
-        count=max(choices, take),
+    level = ison or (folder.ison if folder else "simple")
+    wanted = max(choices, take)
+    settings = (
+        set_words(hymn, knowledge, ison=level, count=wanted)
+        if phrase is None
+        else one_phrase(hymn, phrase, knowledge, ison=level, count=wanted)
     )
     if take > len(settings):
         raise ChantError(
@@ -164,7 +173,11 @@ def set_verb(
     for number, setting in enumerate(settings[:choices], start=1):
         if choices > 1:
             click.echo(f"— setting {number} —")
-        click.echo(describe(setting))
+        only = "" if phrase is None else phrase_id(phrase)
+        click.echo(describe(setting, only))
+        if why:
+            told = [r for r in reasons(setting, knowledge.books) if not only or r.phrase == only]
+            click.echo("\n".join(tell(r) for r in told))
     if out is not None:
         click.echo(f"Written to {out}")
 

@@ -21,7 +21,7 @@ from chantwright.setting.slots import Slot
 from chantwright.tones import Branch, Finding, Tones, load_tones
 from chantwright.tuning import degree_name
 
-__all__ = ["check_books", "shape_of"]
+__all__ = ["check_books", "check_formula", "shape_of"]
 
 _LEAP = 3
 
@@ -263,3 +263,8 @@ def check_books(overrides: Iterable[Path] = (), tones: Tones | None = None) -> l
         found += [*missing(book, branch), *_against(book, branch), *_twice(book)]
     found += _prices(rows)
     return found
+
+
+def check_formula(formula: Formula, branch: Branch) -> list[Finding]:
+    """Check one formula against its branch."""
+    return list(_formula(formula, branch))

@@ -174,7 +174,7 @@ def _plain(hymn: Hymn) -> bool:
     """Whether the hymn is words alone, so that they can be read as one text."""
     return bool(hymn.phrases) and all(
         p.text.strip()
-        and not (p.syllables or p.scale or p.rest or p.remarks)
+        and not (p.syllables or p.scale or p.rest or p.remarks or p.same_as or p.peak)
         and p.cadence != "long"
         for p in hymn.phrases
     )
@@ -190,7 +190,11 @@ def _dressed(own: Sequence[Phrase], phrase: Phrase, following: Phrase | None) ->
         scale=phrase.scale,
         verse_start=phrase.verse_start or pieces[0].verse_start,
         id=phrase.id,
+        same_as=phrase.same_as if len(pieces) == 1 else "",
     )
+    if phrase.peak:
+        at = next((i for i, p in enumerate(pieces) if phrase.peak in p.words.split()), 0)
+        pieces[at] = replace(pieces[at], peak=phrase.peak)
     end = pieces[-1]
     cadence = phrase.cadence
     if cadence is None:
