@@ -1,0 +1,256 @@
+"""The voice that sings words: what the engine would say, at the pitch and in the time of the score.
+
+Strengths of harmonics and of breath come from `chantwright.voice.speech`; pulses are placed by the
+exact pitch, as everywhere, and a filter that changes from frame to frame gives each its vowel. The
+filter is of least phase, and phases follow from strengths in a linear way, so that both may be
+mixed between frames.
+
+Conventions
+-----------
+48 000 samples a second; frames of singing every 5 ms. An ordinary vowel has an effective value of
+about 1, whatever its pitch.
+
+References
+----------
+A. V. Oppenheim and R. W. Schafer, "Discrete-Time Signal Processing" (1989), chapter 12: least
+phase by the cepstrum. J. B. Allen and L. R. Rabiner, Proc. IEEE 65 (1977) 1558-1564: filtering by
+overlapping frames, exact where a frame and its response fit the transform.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+from scipy import fft, ndimage
+
+from chantwright.voice.contour import Contour, PhraseEvent
+from chantwright.voice.joints import Array
+from chantwright.voice.phones import GLIDES, Phones
+from chantwright.voice.singer import Samples, pulses
+from chantwright.voice.speech import FRAME, STEP, Spoken
+from chantwright.voice.tract import EDGE, RATE
+from chantwright.voice.warp import RELEASE, Place, Warp
+
+__all__ = ["Colour", "render"]
+
+_HOP = 240
+_SIZE = 4096
+_BINS = 1024  # of 11.7 Hz: up to 12 kHz, all that the engine knows
+_EVEN = 0.75  # share of the natural difference in loudness between vowels that is taken away
+_MOST = 12.0  # decibels of evening at most
+_REFERENCE = 220.0
+_STRESS = {0: 0.0, 1: 1.2, 2: 0.6}  # decibels
+_BATCH = 512
+_SPILL = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Colour:
+    """How the engine's voice is turned into another.
+
+    Attributes
+    ----------
+    scale : float
+        Factor on formants: below 1 a larger mouth.
+    tilt : float
+        Decibels an octave added above 500 Hz.
+    breath : float
+        Decibels added to the breath in vowels.
+    """
+
+    scale: float = 1.0
+    tilt: float = 0.0
+    breath: float = 0.0
+
+
+def _scaled(spectra: npt.NDArray[np.float32], colour: Colour) -> npt.NDArray[np.float32]:
+    """Spectra on our own frequencies, formants moved, shape (frames, _BINS)."""
+    frequencies = np.arange(_BINS) * (RATE / _SIZE)
+    place = np.minimum(frequencies / colour.scale / STEP, spectra.shape[1] - 1.001)
+    left = place.astype(np.intp)
+    share = (place - left).astype(np.float32)
+    out = spectra[:, left] * (1 - share) + spectra[:, left + 1] * share
+    slope = colour.tilt * np.log2(np.maximum(frequencies, 500.0) / 500.0)
+    # Above what the engine knows nothing may be made up: fade out over the last kilohertz.
+    slope -= 60.0 * np.clip((frequencies / colour.scale - 11_000) / 1_000, 0, 1)
+    out += (slope * np.log(10) / 20).astype(np.float32)
+    return out
+
+
+def _least_phase(strength: npt.NDArray[np.float32]) -> npt.NDArray[np.complex64]:
+    """Log strength and phase of a filter of least phase, from log strength alone."""
+    whole = np.empty((len(strength), _SIZE // 2 + 1), np.float32)
+    whole[:, :_BINS] = strength
+    # Down to nothing above the band, gently enough for a short response.
+    fall = np.linspace(0, -5, _SIZE // 2 + 1 - _BINS, dtype=np.float32)
+    whole[:, _BINS:] = strength[:, -1:] + fall
+    cepstrum = fft.irfft(whole, _SIZE, axis=1)
+    cepstrum[:, 1 : _SIZE // 2] *= 2
+    cepstrum[:, _SIZE // 2 + 1 :] = 0
+    cepstrum[:, : _SIZE // 2] *= _window()
+    out: npt.NDArray[np.complex64] = fft.rfft(cepstrum, _SIZE, axis=1)[:, :_BINS]
+    return out
+
+
+def _window() -> npt.NDArray[np.float32]:
+    """Keep what a mouth can do: the cepstrum beyond 8 ms is ripple."""
+    quefrency = np.arange(_SIZE // 2) / RATE
+    out = 0.5 + 0.5 * np.cos(np.pi * np.clip((quefrency - 0.004) / 0.004, 0, 1))
+    return out.astype(np.float32)
+
+
+def _loudness_of(spoken: Spoken, start: float, end: float) -> float:
+    """Decibels of a vowel, from its harmonics up to 5 kHz as if all pitches were one."""
+    first, last = int(start / FRAME), max(int(end / FRAME), int(start / FRAME) + 1)
+    piece = spoken.tones[first:last, : int(5000 / STEP)]
+    if not len(piece):
+        return 0.0
+    power = np.exp(2.0 * piece) * spoken.voiced[first:last, None]
+    return float(10 * np.log10(np.mean(power) * (5000 / _REFERENCE) / 2 + 1e-9))
+
+
+def gains(
+    spoken: Spoken, phrase: PhraseEvent, places: Sequence[Place], line: Warp
+) -> tuple[Array, Array]:
+    """Moments and levels (factors) that even the vowels out, and lift the stressed ones."""
+    times: list[float] = []
+    levels: list[float] = []
+    for event, place, (start, end) in zip(phrase.syllables, places, line.vowels, strict=True):
+        now = _loudness_of(spoken, place.start, place.end)
+        lift = -now if now < -40 else -_EVEN * now
+        # What was said at speech level first comes up to an effective value of 1.
+        lift = float(np.clip(-now * _EVEN - (1 - _EVEN) * _REST, -_MOST - _REST, _MOST - _REST))
+        level = 10 ** ((lift + _STRESS.get(event.syllable.stress, 0.0)) / 20)
+        times += [start, max(end, start + 1e-3)]
+        levels += [level, level]
+    return np.array(times), np.array(levels)
+
+
+_REST = -22.0  # decibels: an ordinary vowel as the engine says it
+
+
+def excite(times: Array, sizes: Array, length: int) -> npt.NDArray[np.float32]:
+    """Band-limited pulses between the samples, shape (length,)."""
+    out = np.zeros(length + 2 * EDGE + 2, np.float32)
+    taps = np.arange(-EDGE + 1, EDGE + 1)
+    whole = np.floor(times).astype(np.intp)
+    offset = taps[None, :] - (times - whole)[:, None]
+    window = np.cos(0.5 * np.pi * offset / EDGE) ** 2
+    shape = 0.92 * np.sinc(0.92 * offset) * window * sizes[:, None]
+    column = whole[:, None] + taps[None, :] + EDGE
+    good = (column >= 0) & (column < len(out))
+    np.add.at(out, column[good], shape[good].astype(np.float32))
+    return out[EDGE : EDGE + length]
+
+
+def render(
+    spoken: Spoken,
+    phrase: PhraseEvent,
+    places: Sequence[Place],
+    line: Warp,
+    pitch: Contour,
+    colour: Colour,
+    seed: int,
+) -> tuple[int, Samples]:
+    """Sing one phrase.
+
+    Parameters
+    ----------
+    spoken : Spoken
+        What the engine would say.
+    phrase : PhraseEvent
+        The notes.
+    places : sequence of Place
+        Its syllables in speech.
+    line : Warp
+        From singing to speech.
+    pitch : Contour
+        Pitch in Hz at any time.
+    colour : Colour
+        Whose voice.
+    seed : int
+        For the breath.
+
+    Returns
+    -------
+    first : int
+        Sample that the sound begins on.
+    samples : Samples
+        With room for its last echo.
+    """
+    start, end = float(line.sung[0]), float(line.sung[-1])
+    first = int(start * RATE) - _HOP
+    frames = int(np.ceil((end * RATE - first) / _HOP)) + 2
+    length = frames * _HOP
+    times = (first + _HOP * np.arange(frames)) / RATE
+    source = line.at(times) / FRAME
+    source = np.clip(source, 0, len(spoken.tones) - 1.001)
+
+    low, high = int(source.min()), int(source.max()) + 2
+    tones = _least_phase(_scaled(spoken.tones[low:high], colour))
+    breath = _least_phase(_scaled(spoken.breath[low:high], colour))
+
+    gain_times, gain_levels = gains(spoken, phrase, places, line)
+    level = np.interp(times, gain_times, gain_levels)
+    fade = np.clip((times - start) / _EDGE_IN, 0, 1) * np.clip((end - times) / RELEASE, 0, 1)
+    level *= 0.5 - 0.5 * np.cos(np.pi * fade)
+    voiced = np.interp(source, np.arange(len(spoken.voiced)), spoken.voiced)
+
+    moments, hz = pulses(pitch.hz, max(0.0, start), end + 0.02)
+    sizes = 0.5 * RATE / np.sqrt(hz * _REFERENCE) * np.interp(moments, times, voiced)
+    heard = sizes > _SPILL
+    tone = excite(moments[heard] * RATE - first, sizes[heard], length)
+    noise = np.random.default_rng(seed).standard_normal(length, dtype=np.float32)
+    lessen = 10 ** (colour.breath * voiced / 20)
+    out = _filtered(tone, tones, source - low, level)
+    out += _filtered(noise, breath, source - low, level * lessen)
+    return first, out
+
+
+_EDGE_IN = 0.02
+
+
+def _filtered(
+    sound: npt.NDArray[np.float32],
+    filters: npt.NDArray[np.complex64],
+    source: Array,
+    level: Array,
+) -> Samples:
+    """Filter by frames that overlap by half and add up to one."""
+    frames = len(source)
+    window = (0.5 - 0.5 * np.cos(np.pi * np.arange(2 * _HOP) / _HOP)).astype(np.float32)
+    padded = np.concatenate((np.zeros(_HOP, np.float32), sound, np.zeros(_HOP, np.float32)))
+    pieces = np.lib.stride_tricks.sliding_window_view(padded, 2 * _HOP)[::_HOP][:frames]
+    out = np.zeros((frames + 1) * _HOP + _SIZE, np.float32)
+    left = source.astype(np.intp)
+    share = (source - left).astype(np.float32)[:, None]
+    for at in range(0, frames, _BATCH):
+        rows = slice(at, min(at + _BATCH, frames))
+        spectrum = fft.rfft(pieces[rows] * window, _SIZE, axis=1)[:, :_BINS]
+        a = left[rows]
+        mixed = filters[a] * (1 - share[rows]) + filters[np.minimum(a + 1, len(filters) - 1)] * share[rows]
+        spectrum *= np.exp(mixed)
+        spectrum *= level[rows, None].astype(np.float32)
+        full = np.zeros((len(a), _SIZE // 2 + 1), np.complex64)
+        full[:, :_BINS] = spectrum
+        sheet = fft.irfft(full, _SIZE, axis=1)
+        for row, sheet_row in zip(range(rows.start, rows.stop), sheet, strict=True):
+            out[row * _HOP : row * _HOP + _SIZE] += sheet_row
+    return out[_HOP:]
+
+
+def places_of(phones: Sequence[Phones], spoken: Spoken, spans: Sequence[tuple[float, float]]) -> list[Place]:
+    """Find each syllable in what was said; `spans` are the times of all phones in order."""
+    out = []
+    at = 0
+    for group in phones:
+        count = len(group.onset) + 1 + len(group.coda)
+        vowel = spans[at + len(group.onset)]
+        out.append(
+            Place(vowel[0], vowel[1], spans[at][0], spans[at + count - 1][1], group.nucleus in GLIDES)
+        )
+        at += count
+    return out
