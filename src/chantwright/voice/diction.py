@@ -17,7 +17,10 @@ from chantwright.voice.phones import Phones, divide, spelled, strong_forms, word
 from chantwright.voice.sounds import Spelling, load_sounds
 from chantwright.voice.speech import speaker
 
-__all__ = ["said_of"]
+__all__ = ["TAIL", "said_of"]
+
+TAIL = "hˈA."
+"""Said after every phrase and cut off: speech creaks on its last vowel, and singing must not."""
 
 
 def said_of(
@@ -39,7 +42,7 @@ def said_of(
     phones : list of Phones
         One for each syllable.
     text : str
-        The whole phrase as the engine reads it.
+        The whole phrase as the engine reads it, with `TAIL` after it.
     guessed : tuple of str
         Words that the engine's dictionary could not divide as they are written.
     """
@@ -62,7 +65,7 @@ def said_of(
         groups = [replace(g, stress=g.stress or 2) for g in groups]
         out += groups
         parts.append("".join(g.said for g in groups))
-    return out, " ".join(parts) + ".", tuple(guessed)
+    return out, " ".join((*parts, TAIL)), tuple(guessed)
 
 
 def _corrected(syllable: Syllable, spelling: Spelling) -> bool:

@@ -44,6 +44,8 @@ _MOST = 12.0  # decibels of evening at most
 _REFERENCE = 220.0
 _STRESS = {0: 0.0, 1: 1.2, 2: 0.6}  # decibels
 _BATCH = 512
+_USUAL = -22.0  # decibels of an ordinary vowel as the engine says it, counted as here
+_RISE = 0.02  # seconds in which a phrase begins
 _SPILL = 1e-6
 
 
@@ -119,17 +121,13 @@ def gains(
     times: list[float] = []
     levels: list[float] = []
     for event, place, (start, end) in zip(phrase.syllables, places, line.vowels, strict=True):
-        now = _loudness_of(spoken, place.start, place.end)
-        lift = -now if now < -40 else -_EVEN * now
-        # What was said at speech level first comes up to an effective value of 1.
-        lift = float(np.clip(-now * _EVEN - (1 - _EVEN) * _REST, -_MOST - _REST, _MOST - _REST))
+        # Three quarters of the way to an effective value of 1, counted from the usual level.
+        off = _loudness_of(spoken, place.start, place.end) - _USUAL
+        lift = -_USUAL - float(np.clip(_EVEN * off, -_MOST, _MOST))
         level = 10 ** ((lift + _STRESS.get(event.syllable.stress, 0.0)) / 20)
         times += [start, max(end, start + 1e-3)]
         levels += [level, level]
     return np.array(times), np.array(levels)
-
-
-_REST = -22.0  # decibels: an ordinary vowel as the engine says it
 
 
 def excite(times: Array, sizes: Array, length: int) -> npt.NDArray[np.float32]:
@@ -195,7 +193,7 @@ def render(
 
     gain_times, gain_levels = gains(spoken, phrase, places, line)
     level = np.interp(times, gain_times, gain_levels)
-    fade = np.clip((times - start) / _EDGE_IN, 0, 1) * np.clip((end - times) / RELEASE, 0, 1)
+    fade = np.clip((times - start) / _RISE, 0, 1) * np.clip((end - times) / RELEASE, 0, 1)
     level *= 0.5 - 0.5 * np.cos(np.pi * fade)
     voiced = np.interp(source, np.arange(len(spoken.voiced)), spoken.voiced)
 
@@ -208,9 +206,6 @@ def render(
     out = _filtered(tone, tones, source - low, level)
     out += _filtered(noise, breath, source - low, level * lessen)
     return first, out
-
-
-_EDGE_IN = 0.02
 
 
 def _filtered(
@@ -242,7 +237,7 @@ def _filtered(
     return out[_HOP:]
 
 
-def places_of(phones: Sequence[Phones], spoken: Spoken, spans: Sequence[tuple[float, float]]) -> list[Place]:
+def places_of(phones: Sequence[Phones], spans: Sequence[tuple[float, float]]) -> list[Place]:
     """Find each syllable in what was said; `spans` are the times of all phones in order."""
     out = []
     at = 0
