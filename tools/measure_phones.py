@@ -35,8 +35,15 @@ def lines() -> list[Spoken]:
                 if 4 <= len(part.split()) <= 9 and len(out) < LINES:
                     phrase = to_phrases(read_words(part.strip()))[0]
                     syllables: tuple[Syllable, ...] = phrase.syllables
-                    out.append(speaker().say(said_of(syllables, "en")[1]))
+                    out.append(speaker().say(_text(syllables)))
     return out
+
+
+def _text(syllables: tuple[Syllable, ...]) -> str:
+    groups, _ = said_of(syllables, "en")
+    begins = [s.place in ("single", "begin") for s in syllables]
+    said = "".join((" " if b else "") + g.said for g, b in zip(groups, begins, strict=True))
+    return f"{said.strip()} {TAIL}"
 
 
 def measured(said: list[Spoken], cuts: list[np.ndarray]) -> Model:

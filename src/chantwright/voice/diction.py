@@ -25,7 +25,7 @@ TAIL = "hˈA."
 
 def said_of(
     syllables: Sequence[Syllable], language: str, spelling: Spelling | None = None
-) -> tuple[list[Phones], str, tuple[str, ...]]:
+) -> tuple[tuple[Phones, ...], tuple[str, ...]]:
     """Phones of the syllables of a phrase.
 
     Parameters
@@ -39,10 +39,8 @@ def said_of(
 
     Returns
     -------
-    phones : list of Phones
+    phones : tuple of Phones
         One for each syllable.
-    text : str
-        The whole phrase as the engine reads it, with `TAIL` after it.
     guessed : tuple of str
         Words that the engine's dictionary could not divide as they are written.
     """
@@ -52,7 +50,6 @@ def said_of(
     whole = ["".join(s.text for s in word) for word in words]
     read = speaker().pronounce(whole) if english else [""] * len(words)
     out: list[Phones] = []
-    parts: list[str] = []
     guessed: list[str] = []
     for word, written, said in zip(words, whole, read, strict=True):
         bare = "".join(c for c in written.casefold() if c.isalpha())
@@ -62,10 +59,8 @@ def said_of(
             groups = [spelled(s, language, spelling) for s in word]
             if english and not own:
                 guessed.append(written)
-        groups = [replace(g, stress=g.stress or 2) for g in groups]
-        out += groups
-        parts.append("".join(g.said for g in groups))
-    return out, " ".join((*parts, TAIL)), tuple(guessed)
+        out += [replace(g, stress=g.stress or 2) for g in groups]
+    return tuple(out), tuple(guessed)
 
 
 def _corrected(syllable: Syllable, spelling: Spelling) -> bool:

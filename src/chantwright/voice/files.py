@@ -103,13 +103,12 @@ def _tags(track: Track, tags: Mapping[str, str]) -> dict[str, str]:
 
 
 def _write(track: Track, path: Path, kind: _Kind, tags: Mapping[str, str]) -> None:
-    channels = 1 if track.samples.ndim == 1 else track.samples.shape[1]
     own_tag = kind.format == "MP3"
     with soundfile.SoundFile(
         str(path),
         "w",
         track.rate,
-        channels,
+        track.channels,
         kind.subtype,
         format=kind.format,
         compression_level=kind.level,
@@ -118,8 +117,8 @@ def _write(track: Track, path: Path, kind: _Kind, tags: Mapping[str, str]) -> No
         for key, value in tags.items():
             if value and not own_tag:
                 setattr(file, key, value)
-        for start in range(0, len(track.samples), _PIECE):
-            file.write(track.samples[start : start + _PIECE])
+        for piece in track.pieces():
+            file.write(piece)
     if own_tag:
         path.write_bytes(id3.tag(tags) + path.read_bytes())
 
@@ -131,6 +130,5 @@ def _verify(track: Track, path: Path) -> None:
         for block in file.blocks(_PIECE, dtype="float32"):
             count += len(block)
             loud = max(loud, float(np.max(np.abs(block), initial=0.0)))
-    silent = not track.samples.any()
-    if count != len(track.samples) or (loud == 0.0 and not silent):
-        raise RuntimeError(f"{count} of {len(track.samples)} samples could be read back")
+    if count != len(track) or (loud == 0.0 and any(p.any() for p in track.pieces())):
+        raise RuntimeError(f"{count} of {len(track)} samples could be read back")

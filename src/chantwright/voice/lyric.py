@@ -19,22 +19,23 @@ overlapping frames, exact where a frame and its response fit the transform.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy import fft, ndimage
+from scipy import fft
 
 from chantwright.voice.contour import Contour, PhraseEvent
 from chantwright.voice.joints import Array
-from chantwright.voice.phones import GLIDES, Phones
+from chantwright.voice.phones import Phones
+from chantwright.voice.saying import Said, say
 from chantwright.voice.singer import Samples, pulses
 from chantwright.voice.speech import FRAME, STEP, Spoken
 from chantwright.voice.tract import EDGE, RATE
-from chantwright.voice.warp import RELEASE, Place, Warp
+from chantwright.voice.warp import RELEASE, Warp, warp
 
-__all__ = ["Colour", "render"]
+__all__ = ["Colour", "render", "sing_words"]
 
 _HOP = 240
 _SIZE = 4096
@@ -46,7 +47,7 @@ _STRESS = {0: 0.0, 1: 1.2, 2: 0.6}  # decibels
 _BATCH = 512
 _USUAL = -22.0  # decibels of an ordinary vowel as the engine says it, counted as here
 _RISE = 0.02  # seconds in which a phrase begins
-_SPILL = 1e-6
+_SILENT = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,15 +115,13 @@ def _loudness_of(spoken: Spoken, start: float, end: float) -> float:
     return float(10 * np.log10(np.mean(power) * (5000 / _REFERENCE) / 2 + 1e-9))
 
 
-def gains(
-    spoken: Spoken, phrase: PhraseEvent, places: Sequence[Place], line: Warp
-) -> tuple[Array, Array]:
-    """Moments and levels (factors) that even the vowels out, and lift the stressed ones."""
+def _gains(said: Said, phrase: PhraseEvent, line: Warp) -> tuple[Array, Array]:
+    """Give moments and levels (factors) that even the vowels out, and lift the stressed ones."""
     times: list[float] = []
     levels: list[float] = []
-    for event, place, (start, end) in zip(phrase.syllables, places, line.vowels, strict=True):
+    for event, place, (start, end) in zip(phrase.syllables, said.places, line.vowels, strict=True):
         # Three quarters of the way to an effective value of 1, counted from the usual level.
-        off = _loudness_of(spoken, place.start, place.end) - _USUAL
+        off = _loudness_of(said.spoken, place.start, place.end) - _USUAL
         lift = -_USUAL - float(np.clip(_EVEN * off, -_MOST, _MOST))
         level = 10 ** ((lift + _STRESS.get(event.syllable.stress, 0.0)) / 20)
         times += [start, max(end, start + 1e-3)]
@@ -130,39 +129,17 @@ def gains(
     return np.array(times), np.array(levels)
 
 
-def excite(times: Array, sizes: Array, length: int) -> npt.NDArray[np.float32]:
-    """Band-limited pulses between the samples, shape (length,)."""
-    out = np.zeros(length + 2 * EDGE + 2, np.float32)
-    taps = np.arange(-EDGE + 1, EDGE + 1)
-    whole = np.floor(times).astype(np.intp)
-    offset = taps[None, :] - (times - whole)[:, None]
-    window = np.cos(0.5 * np.pi * offset / EDGE) ** 2
-    shape = 0.92 * np.sinc(0.92 * offset) * window * sizes[:, None]
-    column = whole[:, None] + taps[None, :] + EDGE
-    good = (column >= 0) & (column < len(out))
-    np.add.at(out, column[good], shape[good].astype(np.float32))
-    return out[EDGE : EDGE + length]
-
-
 def render(
-    spoken: Spoken,
-    phrase: PhraseEvent,
-    places: Sequence[Place],
-    line: Warp,
-    pitch: Contour,
-    colour: Colour,
-    seed: int,
-) -> tuple[int, Samples]:
+    said: Said, phrase: PhraseEvent, line: Warp, pitch: Contour, colour: Colour, seed: int
+) -> Iterator[tuple[int, Samples]]:
     """Sing one phrase.
 
     Parameters
     ----------
-    spoken : Spoken
+    said : Said
         What the engine would say.
     phrase : PhraseEvent
         The notes.
-    places : sequence of Place
-        Its syllables in speech.
     line : Warp
         From singing to speech.
     pitch : Contour
@@ -172,80 +149,133 @@ def render(
     seed : int
         For the breath.
 
-    Returns
-    -------
+    Yields
+    ------
     first : int
-        Sample that the sound begins on.
+        Sample that the piece begins on; pieces overlap and are to be added up.
     samples : Samples
-        With room for its last echo.
+        The piece, with its last echo.
     """
+    spoken = said.spoken
     start, end = float(line.sung[0]), float(line.sung[-1])
     first = int(start * RATE) - _HOP
     frames = int(np.ceil((end * RATE - first) / _HOP)) + 2
-    length = frames * _HOP
     times = (first + _HOP * np.arange(frames)) / RATE
-    source = line.at(times) / FRAME
-    source = np.clip(source, 0, len(spoken.tones) - 1.001)
-
-    low, high = int(source.min()), int(source.max()) + 2
-    tones = _least_phase(_scaled(spoken.tones[low:high], colour))
-    breath = _least_phase(_scaled(spoken.breath[low:high], colour))
-
-    gain_times, gain_levels = gains(spoken, phrase, places, line)
-    level = np.interp(times, gain_times, gain_levels)
+    source = np.clip(line.at(times) / FRAME, 0, len(spoken.tones) - 1.001)
+    level = np.interp(times, *_gains(said, phrase, line))
     fade = np.clip((times - start) / _RISE, 0, 1) * np.clip((end - times) / RELEASE, 0, 1)
     level *= 0.5 - 0.5 * np.cos(np.pi * fade)
     voiced = np.interp(source, np.arange(len(spoken.voiced)), spoken.voiced)
+    lessen = 10 ** (colour.breath * voiced / 20)
 
     moments, hz = pulses(pitch.hz, max(0.0, start), end + 0.02)
     sizes = 0.5 * RATE / np.sqrt(hz * _REFERENCE) * np.interp(moments, times, voiced)
-    heard = sizes > _SPILL
-    tone = excite(moments[heard] * RATE - first, sizes[heard], length)
-    noise = np.random.default_rng(seed).standard_normal(length, dtype=np.float32)
-    lessen = 10 ** (colour.breath * voiced / 20)
-    out = _filtered(tone, tones, source - low, level)
-    out += _filtered(noise, breath, source - low, level * lessen)
-    return first, out
-
-
-def _filtered(
-    sound: npt.NDArray[np.float32],
-    filters: npt.NDArray[np.complex64],
-    source: Array,
-    level: Array,
-) -> Samples:
-    """Filter by frames that overlap by half and add up to one."""
-    frames = len(source)
-    window = (0.5 - 0.5 * np.cos(np.pi * np.arange(2 * _HOP) / _HOP)).astype(np.float32)
-    padded = np.concatenate((np.zeros(_HOP, np.float32), sound, np.zeros(_HOP, np.float32)))
-    pieces = np.lib.stride_tricks.sliding_window_view(padded, 2 * _HOP)[::_HOP][:frames]
-    out = np.zeros((frames + 1) * _HOP + _SIZE, np.float32)
-    left = source.astype(np.intp)
-    share = (source - left).astype(np.float32)[:, None]
+    heard = sizes > _SILENT
+    moments, sizes = moments[heard] * RATE - first, sizes[heard]
+    noise = np.random.default_rng(seed)
+    breath = np.zeros(_HOP, np.float32)
     for at in range(0, frames, _BATCH):
         rows = slice(at, min(at + _BATCH, frames))
-        spectrum = fft.rfft(pieces[rows] * window, _SIZE, axis=1)[:, :_BINS]
-        a = left[rows]
-        mixed = filters[a] * (1 - share[rows]) + filters[np.minimum(a + 1, len(filters) - 1)] * share[rows]
-        spectrum *= np.exp(mixed)
-        spectrum *= level[rows, None].astype(np.float32)
-        full = np.zeros((len(a), _SIZE // 2 + 1), np.complex64)
-        full[:, :_BINS] = spectrum
-        sheet = fft.irfft(full, _SIZE, axis=1)
-        for row, sheet_row in zip(range(rows.start, rows.stop), sheet, strict=True):
-            out[row * _HOP : row * _HOP + _SIZE] += sheet_row
-    return out[_HOP:]
-
-
-def places_of(phones: Sequence[Phones], spans: Sequence[tuple[float, float]]) -> list[Place]:
-    """Find each syllable in what was said; `spans` are the times of all phones in order."""
-    out = []
-    at = 0
-    for group in phones:
-        count = len(group.onset) + 1 + len(group.coda)
-        vowel = spans[at + len(group.onset)]
-        out.append(
-            Place(vowel[0], vowel[1], spans[at][0], spans[at + count - 1][1], group.nucleus in GLIDES)
+        # Every frame hears the samples around it: one hop before and one after.
+        begin, stop = (rows.start - 1) * _HOP, rows.stop * _HOP
+        tone = _excite(moments, sizes, begin, stop)
+        fresh = noise.standard_normal(stop - begin - len(breath), dtype=np.float32)
+        breath = np.concatenate((breath, fresh))
+        low, high = int(source[rows].min()), int(source[rows].max()) + 2
+        sheet = _shaped(tone, spoken.tones[low:high], source[rows] - low, level[rows], colour)
+        sheet += _shaped(
+            breath, spoken.breath[low:high], source[rows] - low, (level * lessen)[rows], colour
         )
-        at += count
-    return out
+        breath = breath[-_HOP:]
+        waves = fft.irfft(sheet, _SIZE, axis=1)
+        out = np.zeros((len(waves) - 1) * _HOP + _SIZE, np.float32)
+        for row, wave in enumerate(waves):
+            out[row * _HOP : row * _HOP + _SIZE] += wave
+        yield first + begin, out
+
+
+def _shaped(
+    sound: Samples,
+    strength: npt.NDArray[np.float32],
+    source: Array,
+    level: Array,
+    colour: Colour,
+) -> npt.NDArray[np.complex64]:
+    """Spectra of frames that overlap by half and add up to one, each through its own filter."""
+    filters = _least_phase(_scaled(strength, colour))
+    window = (0.5 - 0.5 * np.cos(np.pi * np.arange(2 * _HOP) / _HOP)).astype(np.float32)
+    pieces = np.lib.stride_tricks.sliding_window_view(sound, 2 * _HOP)[::_HOP]
+    spectrum = fft.rfft(pieces * window, _SIZE, axis=1)
+    left = source.astype(np.intp)
+    share = (source - left).astype(np.float32)[:, None]
+    right = np.minimum(left + 1, len(filters) - 1)
+    mixed = filters[left] * (1 - share) + filters[right] * share
+    spectrum[:, :_BINS] *= np.exp(mixed) * level[:, None].astype(np.float32)
+    spectrum[:, _BINS:] = 0
+    return spectrum
+
+
+def _excite(moments: Array, sizes: Array, begin: int, stop: int) -> Samples:
+    """Band-limited pulses between the samples, from one sample to another."""
+    out = np.zeros(stop - begin + 2 * EDGE, np.float32)
+    low, high = np.searchsorted(moments, (begin - EDGE, stop + EDGE))
+    times = moments[low:high] - begin + EDGE
+    taps = np.arange(-EDGE + 1, EDGE + 1)
+    whole = np.floor(times).astype(np.intp)
+    offset = taps[None, :] - (times - whole)[:, None]
+    window = np.cos(0.5 * np.pi * offset / EDGE) ** 2
+    shape = 0.92 * np.sinc(0.92 * offset) * window * sizes[low:high, None]
+    column = whole[:, None] + taps[None, :]
+    good = (column >= 0) & (column < len(out))
+    np.add.at(out, column[good], shape[good].astype(np.float32))
+    return out[EDGE : EDGE + stop - begin]
+
+
+def sing_words(
+    phrases: Sequence[PhraseEvent],
+    said: Sequence[Sequence[Phones]],
+    pitch: Contour,
+    colour: Colour,
+    length: int,
+) -> Iterator[Samples]:
+    """Sing phrases with words.
+
+    Parameters
+    ----------
+    phrases : sequence of PhraseEvent
+        In order of time.
+    said : sequence of sequence of Phones
+        For each phrase the phones of its syllables.
+    pitch : Contour
+        Pitch in Hz at any time.
+    colour : Colour
+        Whose voice.
+    length : int
+        Samples to make; time 0 is the first.
+
+    Yields
+    ------
+    Samples
+        Piece after piece. An ordinary vowel has an effective value of about 1.
+    """
+    held = np.zeros(0, np.float32)
+    done = 0
+    quiet_since = -1.0
+    for index, (phrase, groups) in enumerate(zip(phrases, said, strict=True)):
+        words = say(groups, [s.syllable.place in ("single", "begin") for s in phrase.syllables])
+        line = warp(phrase, words.places, phrase.start - max(quiet_since, 0.0))
+        quiet_since = phrase.notes[-1].stop
+        for first, piece in render(words, phrase, line, pitch, colour, index):
+            cut = -min(first, 0)
+            start, sound = first + cut, piece[cut:]
+            if start > done + len(held):
+                held = np.concatenate((held, np.zeros(start - done - len(held), np.float32)))
+            if start > done:
+                yield held[: start - done]
+                held, done = held[start - done :], start
+            end = start + len(sound)
+            if end > done + len(held):
+                held = np.concatenate((held, np.zeros(end - done - len(held), np.float32)))
+            held[start - done : end - done] += sound
+    held = held[: length - done]
+    yield np.concatenate((held, np.zeros(length - done - len(held), np.float32)))

@@ -28,6 +28,7 @@ __all__ = [
     "VOWELS",
     "Phones",
     "divide",
+    "note_names",
     "phone_rows",
     "spelled",
     "strong_forms",
@@ -55,6 +56,13 @@ def strong_forms() -> dict[str, str]:
     """Words in the full form in which they are sung, as the engine reads them."""
     rows = load_rows("chantwright.voice", ["phones.toml"])
     return {name: str(row["phones"]) for name, row in rows["strong"].items()}
+
+
+@lru_cache(maxsize=1)
+def note_names() -> dict[tuple[str, int], Row]:
+    """Names of the notes by way of naming and step."""
+    rows = load_rows("chantwright.voice", ["phones.toml"])
+    return {(str(row["names"]), int(row["step"])): row for row in rows["name"].values()}
 
 
 def _of_kind(*kinds: str) -> frozenset[str]:
