@@ -29,7 +29,7 @@ _GLIDE = 0.12  # seconds
 _FADE = 0.16  # seconds, where the drone enters, leaves or changes its level
 _TURN = 7.3  # seconds for a turn between the two vowels
 _REFERENCE = 220.0
-WANDER = 1.5
+WANDER = 1.0
 """Cents by which a holder of a group may leave the true pitch."""
 
 _MOUTH = 0.05  # difference in size between one holder's mouth and the next
@@ -180,7 +180,7 @@ def _wandering(pitch: Callable[[Array], Array], index: int) -> Callable[[Array],
 
     def own(times: Array) -> Array:
         drift = np.zeros(len(times))
-        for wave, seconds in enumerate((3.7, 6.1, 9.7)):
+        for wave, seconds in enumerate((1.9, 2.9, 4.7)):
             turn = times / (seconds * (1 + 0.13 * index)) + 0.37 * index + 0.21 * wave
             drift += np.sin(2 * np.pi * turn) / 3
         out: Array = pitch(times) * np.exp2(WANDER / 1200 * drift)

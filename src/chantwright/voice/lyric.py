@@ -21,6 +21,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -48,6 +49,7 @@ _BATCH = 512
 _USUAL = -22.0  # decibels of an ordinary vowel as the engine says it, counted as here
 _RISE = 0.02  # seconds in which a phrase begins
 _SILENT = 1e-6
+_LATE, _LATE_FROM = 0.003, 3000.0  # seconds by which partials from this many Hz come later
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,6 +185,7 @@ def render(
         breath = np.concatenate((breath, fresh))
         low, high = int(source[rows].min()), int(source[rows].max()) + 2
         sheet = _shaped(tone, spoken.tones[low:high], source[rows] - low, level[rows], colour)
+        sheet[:, :_BINS] *= _spread()
         sheet += _shaped(
             breath, spoken.breath[low:high], source[rows] - low, (level * lessen)[rows], colour
         )
@@ -209,10 +212,25 @@ def _shaped(
     left = source.astype(np.intp)
     share = (source - left).astype(np.float32)[:, None]
     right = np.minimum(left + 1, len(filters) - 1)
-    mixed = filters[left] * (1 - share) + filters[right] * share
-    spectrum[:, :_BINS] *= np.exp(mixed) * level[:, None].astype(np.float32)
+    mixed = filters[left] + share * (filters[right] - filters[left])
+    # Strength and phase apart: ten times as fast as the exponential of a complex number.
+    strong = np.exp(mixed.real)
+    strong *= level[:, None].astype(np.float32)
+    shape = np.empty(mixed.shape, np.complex64)
+    np.multiply(strong, np.cos(mixed.imag), out=shape.real)
+    np.multiply(strong, np.sin(mixed.imag), out=shape.imag)
+    spectrum[:, :_BINS] *= shape
     spectrum[:, _BINS:] = 0
     return spectrum
+
+
+@lru_cache(maxsize=1)
+def _spread() -> npt.NDArray[np.complex64]:
+    """Delay the upper partials a little, as a throat does, so that a pulse is no sharp peak."""
+    frequencies = np.arange(_BINS) * (RATE / _SIZE)
+    delay = _LATE * np.minimum(frequencies / _LATE_FROM, 1.0)
+    turn = np.cumsum(delay) * (RATE / _SIZE)
+    return np.exp(-2j * np.pi * turn).astype(np.complex64)
 
 
 def _excite(moments: Array, sizes: Array, begin: int, stop: int) -> Samples:

@@ -23,6 +23,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -99,7 +100,7 @@ class Speaker:
             options = onnxruntime.SessionOptions()
             options.intra_op_num_threads = options.inter_op_num_threads = 1
             options.log_severity_level = 3
-            model = _with_output(open(self._engine.model_path, "rb").read(), _LENGTHS)  # noqa: PTH123, SIM115
+            model = _with_output(Path(self._engine.model_path).read_bytes(), _LENGTHS)
             self._session = onnxruntime.InferenceSession(
                 model, options, providers=["CPUExecutionProvider"]
             )
@@ -108,7 +109,6 @@ class Speaker:
                 f"the voice that speaks words cannot be opened ({type(exc).__name__}).",
                 remedy=f"Install {_ENGINE}, or ask for the plain voice.",
             ) from None
-        self._said: dict[str, Spoken] = {}
 
     def pronounce(self, words: Sequence[str]) -> list[str]:
         """Phones of each word of a phrase, read in the company of the others.

@@ -25,6 +25,7 @@ RELEASE = 0.06
 _CLUSTER = 0.32  # longest group of consonants between two vowels
 _CLUSTER_PART = 0.5  # and its largest part of the note it is taken from
 _AHEAD = 0.45  # longest group before the first vowel of a phrase
+_ROOM_PART = 0.65  # of the silence before a phrase: the rest stays a breath
 _EDGE = 0.05  # of a vowel, at its own pace at either end
 _CLOSE = 0.16  # the closing part of a diphthong
 _CLOSE_PART = 0.4
@@ -96,7 +97,7 @@ def warp(phrase: PhraseEvent, places: Sequence[Place], room: float) -> Warp:
 
     first = places[0]
     lead = first.start - first.first
-    ahead = min(lead, _AHEAD, max(room - _MARGIN, 0.0))
+    ahead = min(lead, _AHEAD, max(_ROOM_PART * room - _MARGIN, 0.0))
     pin(phrase.start - ahead - _MARGIN, first.first - _MARGIN)
     if ahead > 0:
         pin(phrase.start - ahead, first.first)
@@ -104,7 +105,7 @@ def warp(phrase: PhraseEvent, places: Sequence[Place], room: float) -> Warp:
     for index, (event, place) in enumerate(zip(phrase.syllables, places, strict=True)):
         start = event.start
         last = index == len(places) - 1
-        end = stop if last else event.end
+        end = stop - RELEASE if last else event.end
         following = place.last if last else places[index + 1].start
         cluster = max(following - place.end, 0.0)
         note = end - event.notes[-1].start
@@ -114,7 +115,7 @@ def warp(phrase: PhraseEvent, places: Sequence[Place], room: float) -> Warp:
         vowels.append((start, close))
         if last:
             pin(end, following)
-            pin(end + RELEASE, following + min(RELEASE, _MARGIN))
+            pin(stop, following + min(RELEASE, _MARGIN))
     return Warp(np.array(sung), np.array(said), tuple(vowels))
 
 
