@@ -49,6 +49,7 @@ _BATCH = 512
 _USUAL = -22.0  # decibels of an ordinary vowel as the engine says it, counted as here
 _RISE = 0.02  # seconds in which a phrase begins
 _SILENT = 1e-6
+_EDGE = 0.03  # seconds in which the breath of a consonant passes into a vowel's
 _LATE, _LATE_FROM = 0.003, 3000.0  # seconds by which partials from this many Hz come later
 
 
@@ -168,8 +169,7 @@ def render(
     fade = np.clip((times - start) / _RISE, 0, 1) * np.clip((end - times) / RELEASE, 0, 1)
     level *= 0.5 - 0.5 * np.cos(np.pi * fade)
     voiced = np.interp(source, np.arange(len(spoken.voiced)), spoken.voiced)
-    lessen = 10 ** (colour.breath * voiced / 20)
-
+    inside = _inside(times, line.vowels) * voiced
     moments, hz = pulses(pitch.hz, max(0.0, start), end + 0.02)
     sizes = 0.5 * RATE / np.sqrt(hz * _REFERENCE) * np.interp(moments, times, voiced)
     heard = sizes > _SILENT
@@ -186,9 +186,9 @@ def render(
         low, high = int(source[rows].min()), int(source[rows].max()) + 2
         sheet = _shaped(tone, spoken.tones[low:high], source[rows] - low, level[rows], colour)
         sheet[:, :_BINS] *= _spread()
-        sheet += _shaped(
-            breath, spoken.breath[low:high], source[rows] - low, (level * lessen)[rows], colour
-        )
+        hiss = _shaped(breath, spoken.breath[low:high], source[rows] - low, level[rows], colour)
+        hiss[:, :_BINS] *= 1 - inside[rows, None].astype(np.float32) * (1 - _clear(colour.breath))
+        sheet += hiss
         breath = breath[-_HOP:]
         waves = fft.irfft(sheet, _SIZE, axis=1)
         out = np.zeros((len(waves) - 1) * _HOP + _SIZE, np.float32)
@@ -222,6 +222,21 @@ def _shaped(
     spectrum[:, :_BINS] *= shape
     spectrum[:, _BINS:] = 0
     return spectrum
+
+
+def _inside(times: Array, vowels: Sequence[tuple[float, float]]) -> Array:
+    """Whether a moment lies within a vowel, softened at its ends."""
+    edges = np.array([t for start, end in vowels for t in (start, start + _EDGE, end - _EDGE, end)])
+    out: Array = np.interp(times, np.maximum.accumulate(edges), [0.0, 1.0, 1.0, 0.0] * len(vowels))
+    return out
+
+
+@lru_cache(maxsize=8)
+def _clear(breath: float) -> npt.NDArray[np.float32]:
+    """What is left of the breath within a vowel: a singer's is heard above the partials only."""
+    frequencies = np.arange(_BINS) * (RATE / _SIZE)
+    below = -24.0 * np.clip((3000.0 - frequencies) / 2000.0, 0, 1)
+    return np.asarray(10 ** ((breath + below) / 20), np.float32)
 
 
 @lru_cache(maxsize=1)
