@@ -14,8 +14,8 @@ import numpy as np
 
 from chantwright.score import Syllable
 from chantwright.voice.aligning import SILENCE, Model, features, path, states_of
-from chantwright.voice.phones import phone_rows
 from chantwright.voice.diction import TAIL, said_of
+from chantwright.voice.phones import phone_rows
 from chantwright.voice.speech import Spoken, speaker
 from chantwright.words import read_words, to_phrases
 from chantwright.words.psalter import verses_of
@@ -88,9 +88,9 @@ def main() -> None:
     out = [
         "# How each phone of the speech engine's voice sounds, frame by frame.",
         "#",
-        "# mean, deviation  of five bands of tone (0, 500, 1000, 1800, 2800, 5000 Hz) and four of",
-        "#                  breath (0, 1000, 3000, 6000, 11 000 Hz) in decibels, and 20 where there is",
-        "#                  pitch. “_” is silence.",
+        "# mean, deviation  of five bands of tone (0, 500, 1000, 1800, 2800, 5000 Hz) and four",
+        "#                  of breath (0, 1000, 3000, 6000, 11 000 Hz) in decibels, and 20 where there",
+        "#                  is pitch. “_” is silence.",
         "#",
         "# measured  by tools/measure_phones.py on lines of the King James psalms",
     ]

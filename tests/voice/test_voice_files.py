@@ -119,7 +119,7 @@ def test_a_file_that_reads_back_short_is_refused(
 ) -> None:
     monkeypatch.setattr(
         "chantwright.voice.files._write",
-        lambda t, p, k, g: soundfile.write(str(p), t.samples[:1000], t.rate, format="WAV"),
+        lambda t, p, k, g, c: soundfile.write(str(p), t.samples[:1000], t.rate, format="WAV"),
     )
     with pytest.raises(ChantError, match="1000 of"):
         write_track(track, tmp_path / "hymn.wav")

@@ -106,20 +106,21 @@ def choose_lead(
             return replace(
                 plain,
                 remarks=(
-                    f"The words are in another language ({foreign[0]}): the plain voice sings them.",
+                    f"The words are not English ({foreign[0]}): the plain voice sings them.",
                 ),
             )
         try:
             speaker()
         except ChantError as exc:
             return replace(plain, remarks=(f"The plain voice sings: {exc}",))
-    remarks = []
+    remarks: list[str] = []
     if foreign:
         remarks.append(
-            f"The words are in another language ({foreign[0]}), said by rules of spelling alone and "
+            f"The words are not English ({foreign[0]}): they are said by rules of spelling and "
             "with an American tongue."
         )
-    phones, guessed = [], []
+    phones: list[tuple[Phones, ...]] = []
+    guessed: list[str] = []
     for phrase, language in zip(sung, languages, strict=True):
         if options.sung in ("byzantine", "western"):
             phones.append(tuple(_named(n.degree, options.sung) for n in phrase.notes))

@@ -38,9 +38,16 @@ _OVER = 4
 
 
 class Meter:
-    """Loudness and true peak of a recording that comes in pieces."""
+    """Loudness and true peak of a recording that comes in pieces.
 
-    def __init__(self) -> None:
+    Parameters
+    ----------
+    peaks : bool
+        Whether peaks are looked for as well.
+    """
+
+    def __init__(self, *, peaks: bool = True) -> None:
+        self._peaks = peaks
         self._energies: list[float] = []
         self._rest = np.zeros((0, 1))
         self._states: list[np.ndarray[tuple[int, int], np.dtype[np.float64]]] = []
@@ -52,7 +59,8 @@ class Meter:
         for start in range(0, len(piece), _PIECE):
             sheet = piece[start : start + _PIECE].reshape(-1, piece[:1].size or 1)
             self._weigh(sheet)
-            self._look(sheet)
+            if self._peaks:
+                self._look(sheet)
 
     def _weigh(self, sheet: Samples) -> None:
         channels = sheet.shape[1]

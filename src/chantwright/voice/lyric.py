@@ -82,8 +82,7 @@ def _scaled(spectra: npt.NDArray[np.float32], colour: Colour) -> npt.NDArray[np.
     slope = colour.tilt * np.log2(np.maximum(frequencies, 500.0) / 500.0)
     # Above what the engine knows nothing may be made up: fade out over the last kilohertz.
     slope -= 60.0 * np.clip((frequencies / colour.scale - 11_000) / 1_000, 0, 1)
-    out += (slope * np.log(10) / 20).astype(np.float32)
-    return out
+    return np.asarray(out + slope * np.log(10) / 20, np.float32)
 
 
 def _least_phase(strength: npt.NDArray[np.float32]) -> npt.NDArray[np.complex64]:
@@ -165,9 +164,13 @@ def render(
     frames = int(np.ceil((end * RATE - first) / _HOP)) + 2
     times = (first + _HOP * np.arange(frames)) / RATE
     source = np.clip(line.at(times) / FRAME, 0, len(spoken.tones) - 1.001)
-    level = np.interp(times, *_gains(said, phrase, line))
+    moments, steps = _gains(said, phrase, line)
+    level = np.interp(times, moments, steps)
+    # A weak vowel is lifted, but not the consonants beside it.
+    hissing = np.minimum(level, np.median(steps))
     fade = np.clip((times - start) / _RISE, 0, 1) * np.clip((end - times) / RELEASE, 0, 1)
-    level *= 0.5 - 0.5 * np.cos(np.pi * fade)
+    fade = 0.5 - 0.5 * np.cos(np.pi * fade)
+    level, hissing = level * fade, hissing * fade
     voiced = np.interp(source, np.arange(len(spoken.voiced)), spoken.voiced)
     inside = _inside(times, line.vowels) * voiced
     moments, hz = pulses(pitch.hz, max(0.0, start), end + 0.02)
@@ -186,7 +189,7 @@ def render(
         low, high = int(source[rows].min()), int(source[rows].max()) + 2
         sheet = _shaped(tone, spoken.tones[low:high], source[rows] - low, level[rows], colour)
         sheet[:, :_BINS] *= _spread()
-        hiss = _shaped(breath, spoken.breath[low:high], source[rows] - low, level[rows], colour)
+        hiss = _shaped(breath, spoken.breath[low:high], source[rows] - low, hissing[rows], colour)
         hiss[:, :_BINS] *= 1 - inside[rows, None].astype(np.float32) * (1 - _clear(colour.breath))
         sheet += hiss
         breath = breath[-_HOP:]
@@ -221,7 +224,7 @@ def _shaped(
     np.multiply(strong, np.sin(mixed.imag), out=shape.imag)
     spectrum[:, :_BINS] *= shape
     spectrum[:, _BINS:] = 0
-    return spectrum
+    return np.asarray(spectrum, np.complex64)
 
 
 def _inside(times: Array, vowels: Sequence[tuple[float, float]]) -> Array:
@@ -245,7 +248,7 @@ def _spread() -> npt.NDArray[np.complex64]:
     frequencies = np.arange(_BINS) * (RATE / _SIZE)
     delay = _LATE * np.minimum(frequencies / _LATE_FROM, 1.0)
     turn = np.cumsum(delay) * (RATE / _SIZE)
-    return np.exp(-2j * np.pi * turn).astype(np.complex64)
+    return np.asarray(np.exp(-2j * np.pi * turn), np.complex64)
 
 
 def _excite(moments: Array, sizes: Array, begin: int, stop: int) -> Samples:

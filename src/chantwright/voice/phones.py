@@ -17,6 +17,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 
 from chantwright.rows import Row, load_rows
 from chantwright.score.model import Syllable
@@ -133,7 +134,7 @@ def _symbols(sounds: Sequence[str]) -> str:
 
 def _nucleus(sounds: Sounds) -> str:
     # Our pure e and o have no phone of their own in American speech; the nearest are taken.
-    near = {("ay",): "ɛ", ("oh",): "ɔ", ("er",): "ɜ"}
+    near: dict[tuple[str, ...], str] = {("ay",): "ɛ", ("oh",): "ɔ", ("er",): "ɜ"}
     found = _back().get(sounds.nucleus) or near.get(sounds.nucleus)
     return found or _back().get(sounds.nucleus[:1]) or near.get(sounds.nucleus[:1], "ʌ")
 
@@ -183,7 +184,7 @@ def divide(phones: str, syllables: Sequence[Syllable], spelling: Spelling) -> li
     for k in range(count, 0, -1):
         cuts.append(back[k][cuts[-1]])
     cuts.reverse()
-    return [_group(line, stress, a, b) for a, b in zip(cuts, cuts[1:], strict=False)]
+    return [_group(line, stress, a, b) for a, b in pairwise(cuts)]
 
 
 def _unmarked(phones: str) -> tuple[str, dict[int, int]]:

@@ -1,7 +1,7 @@
 """Where everything stands in a track, before a sound is made.
 
-The hymn lasts exactly its beats; before it stand a short lead, the spoken title if it is wanted, the
-intonation (sung alone, as the custom is) and the count-in (soft ticks, over the drone so that the
+The hymn lasts exactly its beats; before it stand a short lead, the spoken title if it is wanted,
+the intonation (sung alone, as the custom is) and the count-in (soft ticks, over the drone so that the
 first note is in everybody's ear); after it a short tail. The pace slows the beats themselves:
 nothing is stretched afterwards.
 
@@ -54,6 +54,8 @@ class Plan:
         For the timing map.
     length : int
         Samples of the whole.
+    base : Base
+        The base as it sounds.
     """
 
     phrases: tuple[PhraseEvent, ...]
@@ -62,6 +64,7 @@ class Plan:
     ticks: tuple[float, ...]
     parts: tuple[Part, ...]
     length: int
+    base: Base
 
 
 def ready(hymn: Hymn) -> Hymn:
@@ -184,7 +187,9 @@ def plan_track(
         line.insert(0, Hold(at / RATE, start / RATE, first.pitch))
     phrases += sung
     languages += [hymn.language] * len(sung)
-    return Plan(tuple(phrases), tuple(languages), tuple(line), ticks, tuple(parts), length)
+    return Plan(
+        tuple(phrases), tuple(languages), tuple(line), ticks, tuple(parts), length, tuner.base
+    )
 
 
 def _hymn(

@@ -55,9 +55,7 @@ def say(groups: Sequence[Phones], begins: Sequence[bool]) -> Said:
         if begin and len(parts[-1]) >= _MOST:
             parts.append([])
         parts[-1].append(index)
-    said = [
-        _say(tuple(groups[i] for i in part), tuple(begins[i] for i in part)) for part in parts
-    ]
+    said = [_say(tuple(groups[i] for i in part), tuple(begins[i] for i in part)) for part in parts]
     if len(said) == 1:
         return said[0]
     places: list[Place] = []
@@ -106,6 +104,10 @@ def _say(groups: tuple[Phones, ...], begins: tuple[bool, ...]) -> Said:
         )
         at += size
     cut = Spoken(
-        spoken.tones[first:last], spoken.breath[first:last], spoken.voiced[first:last], (), np.zeros(1)
+        spoken.tones[first:last],
+        spoken.breath[first:last],
+        spoken.voiced[first:last],
+        (),
+        np.zeros(1),
     )
     return Said(cut, tuple(places))

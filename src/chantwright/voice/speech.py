@@ -93,7 +93,8 @@ class Speaker:
 
     def __init__(self) -> None:
         try:
-            import hibari  # noqa: PLC0415 (half a second; only who sings words needs it)
+            # Half a second to open; only who sings words needs it.
+            import hibari  # noqa: PLC0415
             import onnxruntime  # noqa: PLC0415
 
             self._engine: Any = hibari.Hibari(voice="heart")

@@ -31,7 +31,7 @@ from chantwright.voice.tape import PIECE, Tape
 from chantwright.voice.timing import Timing, timed
 from chantwright.voice.tract import RATE, Tract, tract
 
-__all__ = ["Prepared", "Track", "prepare_track", "sing"]
+__all__ = ["Prepared", "Track", "plan_of", "prepare_track", "sing"]
 
 _TICK_DB = -9.0
 _NEAR = 0.9  # share of a part in its own channel, the power of both being 1
@@ -89,17 +89,44 @@ class Track:
         return np.asarray(self.tape.whole() * np.float32(self.gain), np.float32)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Prepared:
     """A track that is planned and not sung yet: all that decides how it will sound."""
 
     options: TrackOptions
     plan: Plan
     lead: Lead
-    base: Base
     tempo: Fraction
     about: dict[str, str]
-    title: str
+    title: Samples
+
+
+def plan_of(
+    hymn: Hymn,
+    tones: Tones,
+    options: TrackOptions,
+    *,
+    spelling: Spelling | None = None,
+    title: int = 0,
+) -> tuple[Plan, Fraction, dict[str, str]]:
+    """Plan a track without opening any voice.
+
+    Returns
+    -------
+    plan : Plan
+        When what is sung; without the spoken title unless its length is given in `title`.
+    tempo : Fraction
+        Beats a minute, the pace included.
+    about : dict of str to str
+        For the tags.
+    """
+    hymn = ready(hymn)
+    branch = branch_of(hymn, tones)
+    mouth = Tract(options.voice, spelling) if spelling else tract(options.voice)
+    tuner = tuner_for(hymn, tones, branch, mouth.group)
+    tempo = Fraction(tempo_of(hymn, tones, branch)) * Fraction(str(options.pace))
+    plan = plan_track(hymn, tones, branch, tuner, tempo, options, title=title)
+    return plan, tempo, _about(hymn, branch, tuner.base)
 
 
 def prepare_track(
@@ -109,21 +136,13 @@ def prepare_track(
     *,
     spelling: Spelling | None = None,
 ) -> Prepared:
-    """Plan a track; see `sing`."""
+    """Plan a track and choose its voice; see `sing`."""
     options = options or TrackOptions()
-    hymn = ready(hymn)
-    branch = branch_of(hymn, tones)
+    title = _title(hymn.title) if options.say_title and hymn.title else np.zeros(0, np.float32)
+    plan, tempo, about = plan_of(hymn, tones, options, spelling=spelling, title=len(title))
     mouth = Tract(options.voice, spelling) if spelling else tract(options.voice)
-    tuner = tuner_for(hymn, tones, branch, mouth.group)
-    tempo = Fraction(tempo_of(hymn, tones, branch)) * Fraction(str(options.pace))
-    title = hymn.title if options.say_title else ""
-    plan = plan_track(
-        hymn, tones, branch, tuner, tempo, options, title=len(_title(title)) if title else 0
-    )
     lead = choose_lead(plan, mouth, options, spelling)
-    return Prepared(
-        options, plan, lead, tuner.base, tempo, _about(hymn, branch, tuner.base), title
-    )
+    return Prepared(options, plan, lead, tempo, about, title)
 
 
 def sing(
@@ -181,8 +200,8 @@ def sing(
         RATE,
         plan.length / RATE,
         float(hymn.tempo),
-        hymn.base.degree,
-        hymn.base.hz,
+        plan.base.degree,
+        plan.base.hz,
         plan.parts,
         phrases,
         syllables,
@@ -193,7 +212,7 @@ def sing(
 
 def _laid_down(sound: Iterable[Samples]) -> tuple[Tape, float]:
     """Sing onto a tape; give it with its loudness."""
-    tape, meter = Tape(), loudness.Meter()
+    tape, meter = Tape(), loudness.Meter(peaks=False)
     waiting: list[Samples] = []
     count = 0
     for piece in sound:
@@ -235,7 +254,9 @@ def _title(text: str) -> Samples:
     return sound
 
 
-def _mixed(sung: tuple[Tape, float], held: tuple[Tape, float], made: Prepared) -> tuple[Tape, float]:
+def _mixed(
+    sung: tuple[Tape, float], held: tuple[Tape, float], made: Prepared
+) -> tuple[Tape, float]:
     """Put the parts together on a tape; give it with the factor to its loudness."""
     options, plan = made.options, made.plan
     (voice, loud), (drone, quiet) = sung, held
@@ -275,8 +296,7 @@ def _extras(made: Prepared, tick_level: float, singing: float) -> list[tuple[int
     """Ticks and the spoken title: the sample each begins on, and its sound."""
     tick = _tick() * np.float32(tick_level)
     out = [(round(moment * RATE), tick) for moment in made.plan.ticks]
-    if made.title:
-        spoken = _title(made.title)
+    if len(spoken := made.title):
         now = loudness.loudness(spoken)
         if np.isfinite(now) and np.isfinite(singing):
             spoken = spoken * np.float32(10 ** ((singing - now + _TITLE_DB) / 20))

@@ -100,7 +100,7 @@ class Tract:
         """Give the same voice with a larger or smaller mouth: all formants divided by `size`."""
         if size not in self._sizes:
             other = Tract(str(self.colour.id), self.spelling)
-            other._size = size  # noqa: SLF001 (our own class)
+            other._size = size
             self._sizes[size] = other
         return self._sizes[size]
 
