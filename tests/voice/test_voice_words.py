@@ -257,8 +257,8 @@ def test_the_title_is_spoken_first() -> None:
 
 
 def test_a_phrase_of_any_length_is_sung() -> None:
-    track = sing(psalm("the Lord is my light " * 30, beats=1), TONES, BARE)
-    assert len(track.timing.syllables) == 150
+    track = sing(psalm("the Lord is my light " * 14, beats=1), TONES, BARE)
+    assert len(track.timing.syllables) == 70
     loud = [
         np.std(track.samples[round(s.start * RATE) : round(s.end * RATE)])
         for s in track.timing.syllables
@@ -276,10 +276,10 @@ def test_no_click_where_words_meet() -> None:
     track = sing(psalm("O al-le-lu-ia we all are near you"), TONES, BARE)
     # Joins of vowels and soft consonants; a t or an s is a burst of noise by its nature.
     step = np.abs(np.diff(track.samples))
-    for note, following in zip(track.timing.notes, track.timing.notes[1:], strict=False):
-        typical = max(
-            step[round((n.start + 0.05) * RATE) : round((n.stop - 0.02) * RATE)].max()
-            for n in (note, following)
-        )
-        join = step[round((note.stop - 0.02) * RATE) : round((following.start + 0.02) * RATE)].max()
-        assert join < 1.25 * typical
+    notes = track.timing.notes
+    inside = max(
+        step[round((n.start + 0.05) * RATE) : round((n.stop - 0.3) * RATE)].max() for n in notes
+    )
+    for note in notes[1:]:
+        join = step[round((note.start - 0.08) * RATE) : round((note.start + 0.04) * RATE)].max()
+        assert join < 1.25 * inside

@@ -10,7 +10,7 @@ them. A diphthong is held on its first part and closes late; any other vowel is 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -27,6 +27,8 @@ _CLUSTER_PART = 0.5  # and its largest part of the note it is taken from
 _AHEAD = 0.45  # longest group before the first vowel of a phrase
 _ROOM_PART = 0.65  # of the silence before a phrase: the rest stays a breath
 _EDGE = 0.05  # of a vowel, at its own pace at either end
+_PASSAGE = 0.03  # from a vowel or coda into a vowel that begins a syllable
+_BARE, _STRIKE = 0.005, 0.05  # a syllable without consonants before; length of the blow
 _CLOSE = 0.16  # the closing part of a diphthong
 _CLOSE_PART = 0.4
 _MARGIN = 0.02
@@ -51,6 +53,14 @@ class Place:
     first: float
     last: float
     glide: bool
+
+    bare: bool = False
+    """No consonant before the vowel."""
+
+    @property
+    def length(self) -> float:
+        """Of the vowel."""
+        return self.end - self.start
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -95,6 +105,7 @@ def warp(phrase: PhraseEvent, places: Sequence[Place], room: float) -> Warp:
         sung.append(max(time, sung[-1] + 1e-4) if sung else time)
         said.append(max(source, said[-1]) if said else source)
 
+    places = [_softened(p) for p in places]
     first = places[0]
     lead = first.start - first.first
     ahead = min(lead, _AHEAD, max(_ROOM_PART * room - _MARGIN, 0.0))
@@ -108,6 +119,8 @@ def warp(phrase: PhraseEvent, places: Sequence[Place], room: float) -> Warp:
         end = stop - RELEASE if last else event.end
         following = place.last if last else places[index + 1].start
         cluster = max(following - place.end, 0.0)
+        if not last and places[index + 1].bare:
+            cluster = min(cluster, max(place.last - place.end, 0.0) + _PASSAGE)
         note = end - event.notes[-1].start
         close = end - min(cluster, _CLUSTER, _CLUSTER_PART * note)
         pin(start, place.start)
@@ -117,6 +130,14 @@ def warp(phrase: PhraseEvent, places: Sequence[Place], room: float) -> Warp:
             pin(end, following)
             pin(stop, following + min(RELEASE, _MARGIN))
     return Warp(np.array(sung), np.array(said), tuple(vowels))
+
+
+def _softened(place: Place) -> Place:
+    """Leave out the blow with which speech strikes a vowel that begins a word."""
+    if place.start - place.first >= _BARE:
+        return place
+    start = place.start + min(_STRIKE, 0.3 * place.length)
+    return replace(place, start=start, first=start, bare=True)
 
 
 def _hold(pin, start: float, end: float, place: Place, last: float) -> None:  # type: ignore[no-untyped-def]
