@@ -11,7 +11,9 @@ from marked import hymn, psalms
 from chantwright.score import Hymn
 from chantwright.setting import Books, Setting, intonation_notes, set_hymn
 from chantwright.setting.book import fits_after
-from chantwright.setting.phrase import Frame, lines
+from chantwright.setting.account import account
+from chantwright.setting.line import Frame
+from chantwright.setting.phrase import lines
 from chantwright.tones import Tones
 
 _TEXTS = [psalms()[0][1], psalms()[2][1]]
@@ -97,7 +99,7 @@ def test_no_stress_is_lost_in_any_short_pattern(tone: int, tones: Tones, books: 
     for pattern in (*asked, (1, 1, 0, 0, 1, 1, 0)):
         found = lines(books.book(branch.id), pattern, ["full", "final"], frame, prices)
         for role in ("full", "final"):
-            names = {name for name, _ in found[role][0].terms}
+            names = {paid.name for paid in account(found[role][0], prices)}
             assert not names & {"lost-stress", "false-stress"}, (pattern, role)
 
 
