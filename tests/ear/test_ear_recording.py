@@ -21,7 +21,9 @@ KINDS = {
 
 def tone(hz: float = 220.0, seconds: float = 1.0, rate: int = 48_000) -> np.ndarray:
     t = np.arange(int(seconds * rate)) / rate
-    return np.sum([0.2 / k * np.sin(2 * np.pi * k * hz * t) for k in range(1, 8)], axis=0)
+    return np.asarray(
+        np.sum([0.2 / k * np.sin(2 * np.pi * k * hz * t) for k in range(1, 8)], axis=0)
+    )
 
 
 @pytest.mark.parametrize("ending", KINDS)
