@@ -7,7 +7,7 @@ from singer import SCALES, Drone, Manner, Scene, breath, melody, places, sing, s
 def test_scales_close_on_the_octave() -> None:
     # Patriarchal Musical Committee 1881: 72 moria in every one of these
     assert all(sum(steps) == 72 for steps in SCALES.values())
-    assert places("hard chromatic", -1, 3, 0) == {-1: -6.0, 0: 0.0, 1: 6.0, 2: 26.0, 3: 30.0}
+    assert places("hard chromatic", -1, 3, 0) == {-1: -4.0, 0: 0.0, 1: 6.0, 2: 26.0, 3: 30.0}
 
 
 def test_the_pitch_it_tells_is_the_pitch_of_its_samples() -> None:
