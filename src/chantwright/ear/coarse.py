@@ -35,6 +35,7 @@ LOWEST, HIGHEST = 60.0, 1000.0
 """Hz: a low bass's low notes; above a child's high ones."""
 
 _SURE = 0.6
+_STRAY = 0.2
 _ENOUGH = 50  # sure frames before the recording's own range is believed
 _MARGIN = 2 ** (4.5 / 12)  # beyond the lowest and highest pitch heard
 _WINDOW = 0.05
@@ -99,7 +100,8 @@ def coarse_pitch(
         return first
     low = max(bottom, own[0]) if lowest is None else bottom
     high = min(top, own[1]) if highest is None else top
-    if low < high / 1.2 and (low > bottom or high < top):
+    stray = ((first.pitch < low) | (first.pitch > high)) & (first.confidence > _STRAY)
+    if low < high / 1.2 and stray.any():
         return follow(even, rate, low, high)
     return first
 

@@ -48,7 +48,7 @@ _SHORTEST = 3.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class DroneFound:
-    """A drone: pitch in Hz, wobble in cents, and the strength of each partial, shape (partials,)."""
+    """A drone: pitch in Hz, wobble in cents, strength of each of its first partials."""
 
     hz: float
     wobble: float
@@ -58,6 +58,11 @@ class DroneFound:
     def steady(self) -> bool:
         """Whether it is an instrument's."""
         return self.wobble <= MACHINE
+
+    @property
+    def level(self) -> float:
+        """Level of its first partials together, dBFS."""
+        return float(10 * np.log10(np.sum(self.strengths**2) / 2 + 1e-12))
 
 
 def find_drone(samples: Samples, rate: int) -> DroneFound | None:
@@ -114,7 +119,7 @@ def _at_rest(samples: Samples, rate: int, phase: Floats, count: int, window: flo
     thin = int(_STEP * rate) // 4
     size = -(-samples.size // thin)
     narrow = np.hanning(max(3, int(window * rate / thin)) + 2)[1:-1]
-    narrow /= narrow.sum() / 2
+    covered = np.convolve(np.ones(size), narrow, mode="same") / 2
     low = np.empty((count, size), complex)
     block = int(_BLOCK * rate) // thin * thin
     for a in range(0, samples.size, block):
@@ -125,8 +130,7 @@ def _at_rest(samples: Samples, rate: int, phase: Floats, count: int, window: flo
             turned *= down
             whole = np.pad(turned, (0, -turned.size % thin)).reshape(-1, thin)
             low[k, a // thin : a // thin + len(whole)] = whole.mean(axis=1)
-    centred = [np.convolve(row, narrow, mode="same")[::4] for row in low]
-    return np.stack(centred)
+    return np.stack([(np.convolve(row, narrow, mode="same") / covered)[::4] for row in low])
 
 
 def _phase(hz: float, drift: Floats | None, count: int, rate: int) -> Floats:

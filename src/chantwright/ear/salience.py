@@ -39,17 +39,17 @@ _CLEAR = 2.0  # salience of a pitch beyond doubt
 _BLOCK = 3000  # frames
 
 
-def _spectra(samples: Samples, rate: int, first: int, count: int) -> tuple[Floats, float]:
-    """Power spectra of `count` frames from frame `first`, and the width of a bin in Hz."""
+def _spectra(samples: Samples, rate: int, frames: npt.NDArray[np.intp]) -> tuple[Floats, float]:
+    """Power spectra of some frames, and the width of a bin in Hz."""
     size = int(WINDOW * rate)
     step = HOP * rate
-    starts = np.round((first + np.arange(count)) * step).astype(int) - size // 2
+    starts = np.round(frames * step).astype(int) - size // 2
     at = starts[:, None] + np.arange(size)
     inside = (at >= 0) & (at < samples.size)
-    frames = np.where(inside, samples[np.clip(at, 0, samples.size - 1)], 0.0)
+    pieces = np.where(inside, samples[np.clip(at, 0, max(0, samples.size - 1))], 0.0)
     full = 1 << int(np.ceil(np.log2(size * _FINE)))
     shape = np.hanning(size)
-    power = np.abs(np.fft.rfft(frames * shape, full)) ** 2 / (shape**2).sum()
+    power = np.abs(np.fft.rfft((pieces * shape).astype(np.float32), full)) ** 2 / (shape**2).sum()
     return np.asarray(power, dtype=np.float64), rate / full
 
 
@@ -60,11 +60,8 @@ def noise_spectrum(samples: Samples, rate: int) -> tuple[Floats, Floats]:
     distribution.
     """
     total = max(1, int(samples.size / rate / HOP))
-    chosen = np.unique(np.linspace(0, total - 1, min(total, 2000)).astype(int))
-    pieces = []
-    for some in np.array_split(chosen, max(1, chosen.size // 500)):
-        pieces.append(np.concatenate([_spectra(samples, rate, int(i), 1)[0] for i in some]))
-    power = np.concatenate(pieces)
+    chosen = np.unique(np.linspace(0, total - 1, min(total, 1000)).astype(np.intp))
+    power, _ = _spectra(samples, rate, chosen)
     width = rate / 2 / (power.shape[1] - 1)
     floor = np.quantile(power, 0.1, axis=0) / 0.105
     smooth = np.exp(uniform_filter1d(np.log(floor + 1e-14), 61))
@@ -119,7 +116,7 @@ def best_path(
     offers[:, 0] = np.log2(heard.pitch)
     for a in range(0, count, _BLOCK):
         some = slice(a, min(a + _BLOCK, count))
-        power, width = _spectra(samples, rate, a, some.stop - a)
+        power, width = _spectra(samples, rate, np.arange(a, some.stop))
         sal = _salience(power, noise[1], width, grid)
         inner = sal[:, 1:-1]
         height = np.where((inner >= sal[:, :-2]) & (inner > sal[:, 2:]), inner, -9.0)

@@ -8,9 +8,11 @@ See `chantwright.ear.contour`. Frames are `HOP` (10 ms) apart, from time 0.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+import numpy.typing as npt
 
 from chantwright.ear.coarse import HIGHEST, HOP, LOWEST, coarse_pitch, own_range
 from chantwright.ear.contour import Contour
@@ -21,7 +23,28 @@ from chantwright.ear.salience import best_path, noise_spectrum
 from chantwright.ear.voicing import levels, voiced_frames
 from chantwright.errors import ChantError
 
-__all__ = ["trace"]
+__all__ = ["Followed", "follow", "trace"]
+
+Floats = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Followed:
+    """What every stage but the gates found, frame by frame.
+
+    Attributes
+    ----------
+    pitch, confidence, spread, level : ndarray of float64, shape (n,)
+        Hz; 0 to 1; standard error in cents; dBFS without the drone.
+    drone : DroneFound or None
+        The drone that was taken out.
+    """
+
+    pitch: Floats
+    confidence: Floats
+    spread: Floats
+    level: Floats
+    drone: DroneFound | None
 
 
 def trace(
@@ -58,6 +81,21 @@ def trace(
     ChantError
         If a limit or the drone's pitch is no pitch, or the limits leave no room.
     """
+    heard = follow(samples, rate, lowest=lowest, highest=highest, drone=drone, plain=plain)
+    sung = voiced_frames(heard.pitch, heard.confidence, heard.spread, heard.level, heard.drone)
+    return Contour(np.where(sung, heard.pitch, np.nan), heard.confidence, heard.level, HOP)
+
+
+def follow(
+    samples: Samples,
+    rate: int,
+    *,
+    lowest: float | None = None,
+    highest: float | None = None,
+    drone: float | Literal["detect"] | None = None,
+    plain: bool = False,
+) -> Followed:
+    """Do all of `trace` but the gates: a pitch for every frame, whether anything sounds or not."""
     _check(lowest, highest, drone)
     found = _drone(samples, rate, drone)
     clean = samples if found is None else without_drone(samples, rate, found)
@@ -69,9 +107,7 @@ def trace(
     noise = noise_spectrum(clean, rate)
     heard = best_path(clean, rate, heard, low, high, noise=noise)
     pitch, spread = refine(clean, rate, heard.pitch, noise=noise)
-    level = levels(clean, rate, pitch.size)
-    sung = voiced_frames(pitch, heard.confidence, spread, level, left)
-    return Contour(np.where(sung, pitch, np.nan), heard.confidence, level, HOP)
+    return Followed(pitch, heard.confidence, spread, levels(clean, rate, pitch.size), found)
 
 
 def _check(lowest: float | None, highest: float | None, drone: float | str | None) -> None:

@@ -13,6 +13,7 @@ from scipy.ndimage import binary_closing, binary_opening, median_filter
 
 from chantwright.ear.coarse import HOP
 from chantwright.ear.contour import Contour
+from chantwright.ear.drone import DroneFound
 from chantwright.ear.recording import Samples
 
 __all__ = ["held", "levels", "nothing_sung", "voiced_frames"]
@@ -24,11 +25,13 @@ SURE = 0.5
 FAR = 25.0
 """Cents of standard error from which a pitch is no pitch."""
 _WINDOW = 0.03
-_OVER_FLOOR = 5.0  # dB
-_UNDER_VOICE = (40.0, 14.0)  # the gate stands at least and at most so far below the voice, dB
+_OVER_FLOOR = 2.0  # dB
+_UNDER_DRONE = 8.0  # dB: a voice fainter than that beside its drone cannot be told from it
+_CLEAR = 5.0  # cents of standard error up to which a pitch is beyond doubt
+_UNDER_VOICE = (45.0, 20.0)  # the gate stands at least and at most so far below the voice, dB
 _SHORTEST = 0.04  # seconds
-_HELD = 0.14  # seconds
-_STILL = 60.0  # cents
+_HELD = 0.24  # seconds
+_STILL = 70.0  # cents
 _ENOUGH = 0.6  # seconds of held notes in what counts as singing
 _SHARE = 0.3  # of the voiced time
 
@@ -48,7 +51,7 @@ def voiced_frames(
     confidence: Floats,
     spread: Floats,
     level: Floats,
-    drone: float | None = None,
+    drone: DroneFound | None = None,
 ) -> Mask:
     """Frames in which something was sung.
 
@@ -56,8 +59,8 @@ def voiced_frames(
     ----------
     pitch, confidence, spread, level : ndarray, shape (n,)
         Hz, 0 to 1, cents, dBFS.
-    drone : float, optional
-        Pitch of a wobbling drone of which something may be left in the samples, Hz.
+    drone : DroneFound, optional
+        A drone that was taken out; something of a wobbling one may be left.
     """
     if not pitch.size:
         return np.zeros(0, bool)
@@ -65,19 +68,21 @@ def voiced_frames(
     most, least = _UNDER_VOICE
     gate = float(np.clip(floor + _OVER_FLOOR, voice - most, voice - least))
     sure = median_filter(confidence, 3)
-    sung = (level > gate) & (sure >= SURE) & (spread < FAR)
+    sung = (level > gate) & ((sure >= SURE) | (spread < _CLEAR)) & (spread < FAR)
     if drone is not None:
-        parts = np.log2(np.maximum(pitch, drone) / np.minimum(pitch, drone))
+        sung &= level > drone.level - _UNDER_DRONE
+    if drone is not None and not drone.steady:
+        parts = np.log2(np.maximum(pitch, drone.hz) / np.minimum(pitch, drone.hz))
         whole = np.log2(np.maximum(np.round(2**parts), 1))
         on_it = np.abs(parts - whole) * 1200 < 40
-        sung &= ~(on_it & (level < floor + 2 * _OVER_FLOOR) & (level < voice - 8.0))
+        sung &= ~(on_it & (level < floor + 10.0) & (level < voice - 8.0))
     size = max(1, round(_SHORTEST / HOP))
     closed = binary_closing(np.pad(sung, 3), np.ones(3))[3:-3] & (confidence > 0.2)
     return np.asarray(binary_opening(closed, np.ones(size)))
 
 
 def held(contour: Contour) -> Mask:
-    """Frames within a note that is held: 140 ms or more within 60 cents, shape (n,)."""
+    """Frames within a note that is held: 240 ms or more within 70 cents, shape (n,)."""
     voiced = contour.voiced
     size = max(2, round(_HELD / contour.hop))
     out = np.zeros(voiced.size, bool)
