@@ -24,13 +24,13 @@ WORDS = (
 ).split()
 
 BRANCHES = {
-    "diatonic": ("t1.heirmologic", 1, 0),
-    "soft chromatic": ("t2.heirmologic_soft", 4, 0),
-    "hard chromatic": ("t2.heirmologic_hard", 1, 1),
-    "enharmonic": ("t3.heirmologic", 3, 3),
+    "diatonic": ("t1.heirmologic", 1, 0, (0, 6)),
+    "soft chromatic": ("t2.heirmologic_soft", 4, 0, (1, 7)),
+    "hard chromatic": ("t2.heirmologic_hard", 1, 1, (1, 7)),
+    "enharmonic": ("t3.heirmologic", 3, 3, (2, 8)),
 }
-"""Scale of the singer -> a branch sung in it, the degree the tune closes on, and the degree its
-table starts from."""
+"""Scale of the singer -> a branch sung in it, the degree the tune closes on, the degree its table
+starts from, and the compass: the span in which every theory gives the same places."""
 
 
 @dataclass(frozen=True)
@@ -55,6 +55,7 @@ class Plan:
     written: tuple[tuple[int, float, float, str, int], ...]
     """degree, moria, beats, syllable (empty in a melisma), phrase"""
     table: dict[int, float] = field(hash=False)
+    scale: str = "diatonic"
     entries: tuple[Entry, ...] = ()
 
 
@@ -91,9 +92,8 @@ def make_plan(
 ) -> Plan:
     """A hymn of about `notes` notes and its faultless plan."""
     rng = np.random.default_rng(seed)
-    branch, close, _ = BRANCHES[scale]
+    branch, close, _, (low, high) = BRANCHES[scale]
     table = place(scale)
-    low, high = close - 1, close + 5
     at = close + int(rng.integers(0, 3))
     written: list[tuple[int, float, float, str, int]] = []
     phrases: list[Phrase] = []
@@ -110,7 +110,7 @@ def make_plan(
                     move = int(rng.choice([-2, -1, 1, 2], p=[0.12, 0.4, 0.36, 0.12]))
                     at = at + move if low <= at + move <= high else at - move
                 if final:
-                    at = close if len(written) + 1 >= notes else close + int(rng.choice([0, 2, 3]))
+                    at = close if len(written) + 1 >= notes else int(rng.choice([d for d in (close - 2, close, close + 2, close + 3) if low <= d <= high]))
                 beats = float(rng.choice([1, 2], p=[0.85, 0.15])) if not final else 2.0
                 if final and len(written) + 1 >= notes:
                     beats = 4.0
@@ -130,7 +130,7 @@ def make_plan(
     entries = tuple(
         Entry(i, moria, beats * beat, text) for i, (_, moria, beats, text, _) in enumerate(written)
     )
-    return Plan(hymn, tuple(written), table, entries)
+    return Plan(hymn, tuple(written), table, scale, entries)
 
 
 def _groups(plan: Plan) -> list[list[int]]:
@@ -165,7 +165,8 @@ def plant(plan: Plan, seed: int, *, wrong: int = 0, skips: int = 0, repeats: int
         if kind == "wrong":
             k = int(rng.integers(0, len(here)))
             degree = plan.written[here[k].note][0]
-            away = [d for d in (-2, -1, 1, 2) if degree + d in plan.table]
+            span = BRANCHES[plan.scale][3]
+            away = [d for d in (-2, -1, 1, 2) if span[0] <= degree + d <= span[1]]
             moved = degree + int(rng.choice(away))
             here[k] = replace(here[k], moria=plan.table[moved], planted="wrong")
         entries += here

@@ -34,7 +34,7 @@ __all__ = ["Alignment", "Heard", "align"]
 Array = npt.NDArray[np.float64]
 
 _OCTAVES = (0.0, -72.0, 72.0, -144.0)
-_EDGE = 0.06  # seconds at either edge of a note that are left out of its pitch
+_HEAD, _TAIL = 0.14, 0.06  # seconds at the edges of a note that are left out of its pitch
 _SHORT = 0.12  # seconds of pitch that a note must have to be measured
 _ROUNDS = 2
 
@@ -147,8 +147,10 @@ def _paths(
 def _measure(contour: Contour, moria: Array, span: Span) -> tuple[float, float]:
     """Pitch of a note in moria above 440 Hz, and how far to trust it."""
     first, last = 2 * span.start, min(2 * span.end, len(moria))
-    edge = min(round(_EDGE / contour.hop), (last - first) // 5)
-    piece = moria[first + edge : last - edge]
+    # A note is reached from below or from the one before it, so its head says less than its tail.
+    head = min(round(_HEAD / contour.hop), (last - first) // 3)
+    tail = min(round(_TAIL / contour.hop), (last - first) // 5)
+    piece = moria[first + head : last - tail]
     piece = piece[np.isfinite(piece)]
     if len(piece) * contour.hop < _SHORT:
         piece = moria[first:last]
