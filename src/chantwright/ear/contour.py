@@ -44,7 +44,7 @@ class Contour:
     @property
     def times(self) -> npt.NDArray[np.float64]:
         """Centre of each frame, seconds, shape (n,)."""
-        return self.start + self.hop * np.arange(self.f0.size)
+        return np.asarray(self.start + self.hop * np.arange(self.f0.size), dtype=np.float64)
 
     @property
     def voiced(self) -> npt.NDArray[np.bool_]:
