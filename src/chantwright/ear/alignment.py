@@ -36,7 +36,7 @@ Array = npt.NDArray[np.float64]
 _OCTAVES = (0.0, -72.0, 72.0, -144.0)
 _HEAD, _TAIL = 0.14, 0.06  # seconds at the edges of a note that are left out of its pitch
 _SHORT = 0.12  # seconds of pitch that a note must have to be measured
-_ROUNDS = 2
+_ROUNDS = 3
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,7 @@ import numpy as np
 import numpy.typing as npt
 
 from chantwright.errors import ChantError
-from chantwright.score.model import Hymn, note_id, number
+from chantwright.score.model import Hymn, Syllable, note_id, number
 from chantwright.tones import Branch, Tones, bends
 from chantwright.tuning import Scale
 
@@ -126,6 +126,10 @@ class Expected:
                 out.append(i)
                 seen = note.phrase
         return tuple(out)
+
+    def notes_of(self, syllable: Syllable) -> tuple[Asked, ...]:
+        """Notes of one syllable."""
+        return tuple(n for n in self.notes if n.syllable == syllable.id)
 
     def step(self, note: Asked, upward: bool) -> float:
         """Moria from a note's degree to the next one above or below it."""
