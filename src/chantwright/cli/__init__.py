@@ -10,6 +10,7 @@ from chantwright.cli.frame import Verbs
 from chantwright.cli.hymns import pitch_verb, set_verb, words_verb
 from chantwright.cli.knowledge import check_verb, week_verb
 from chantwright.cli.making import print_verb, sing_verb
+from chantwright.cli.verdicts import hear_verb
 from chantwright.cli.whole import demo_verb, found_verb, prepare_verb
 
 __all__ = ["main"]
@@ -34,6 +35,7 @@ for _verb in (
     pitch_verb,
     print_verb,
     sing_verb,
+    hear_verb,
     check_verb,
     prepare_verb,
     found_verb,
