@@ -27,6 +27,7 @@ from chantwright.ear.decode import FRAME, Lattice, Path, Span, decode, lattice
 from chantwright.ear.evidence import Evidence
 from chantwright.ear.expected import Asked, Expected, to_moria
 from chantwright.ear.fit import BaseLine, Fit, fit
+from chantwright.ear.vowels import vowel_scores
 from chantwright.ear.weights import load_weights
 
 __all__ = ["Alignment", "Heard", "align"]
@@ -59,6 +60,8 @@ class Heard:
         Moria outside the band of right pitches: 0 within it, and 0 for nothing measured.
     trust : float
         0 to 1: how much of the note was steady pitch.
+    apart : float
+        Like `outside`, less what this singer's degree is off as a rule.
     """
 
     index: int
@@ -69,6 +72,7 @@ class Heard:
     deviation: float
     outside: float
     trust: float
+    apart: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -118,8 +122,9 @@ def _onsets(found: Evidence, frames: int) -> Array:
     value = found.onset
     # Boundary t of 20 ms frames lies between contour frames 2t - 1 and 2t.
     if len(value) >= 2:
-        pairs = np.maximum(value[1 : 2 * frames : 2][:frames], value[2 : 2 * frames + 1 : 2][:frames] if len(value) > 2 * frames else np.append(value[2 : 2 * frames : 2], value[-1])[:frames])
-        out[1 : len(pairs) + 1] = pairs
+        wide = np.append(value, value[-1])
+        pairs = np.maximum(wide[1 : 2 * frames : 2], wide[2 : 2 * frames + 1 : 2])
+        out[1 : frames + 1] = pairs
         out[0] = value[0]
     return out
 
@@ -205,7 +210,7 @@ def _fit(
         return None, measured
     notes = expected.notes
     times = np.array([(s.start + s.end) / 2 * FRAME + contour.start for s, _, _ in use])
-    asked = np.array([_nearest(notes[s.note], p) for s, p, _ in use])
+    asked = np.array([notes[s.note].moria for s, _, _ in use])
     # Pillars of the tone are sung more surely than the notes that move between them.
     size = np.array(
         [
@@ -216,11 +221,6 @@ def _fit(
     degrees = np.array([notes[s.note].degree for s, _, _ in use])
     pitch = np.array([p for _, p, _ in use])
     return fit(times, pitch - asked, size, degrees, known=known), measured
-
-
-def _nearest(note: Asked, pitch: float) -> float:  # noqa: ARG001 (see below)
-    """Pitch to measure from: the written one."""
-    return note.moria
 
 
 def _straight(pitch: Array, contour: Contour, line: BaseLine) -> Array:
@@ -277,7 +277,9 @@ def align(
             return empty
         lengths = _lengths(path.spans, hymn, beat)
         beat = float(np.median(lengths / hymn.beats))
-        path = decode(_straight(pitch, contour, fitted.line), onset, hymn, lengths, weights)
+        vowels = vowel_scores(found.sound, path.spans, expected, len(pitch))
+        straight = _straight(pitch, contour, fitted.line)
+        path = decode(straight, onset, hymn, lengths, weights, vowels=vowels)
     fitted, measured = _fit(contour, moria, expected, path, known)
     if fitted is None:
         return empty
@@ -293,6 +295,10 @@ def align(
     )
 
 
+def _outside(note: Asked, place: float) -> float:
+    return min(place - note.low, 0.0) + max(place - note.high, 0.0)
+
+
 def _heard(
     expected: Expected, contour: Contour, fitted: Fit, measured: list[tuple[Span, float, float]]
 ) -> tuple[Heard, ...]:
@@ -303,10 +309,11 @@ def _heard(
         if np.isfinite(pitch):
             place = pitch - float(fitted.line.at(np.array([(start + end) / 2]))[0])
             deviation = place - note.moria
-            outside = min(place - note.low, 0.0) + max(place - note.high, 0.0)
+            outside = _outside(note, place)
+            apart = _outside(note, place - fitted.shifts.get(note.degree, 0.0))
         else:
-            deviation, outside = float("nan"), 0.0
-        out.append(Heard(span.note, note, start, end, pitch, deviation, outside, trust))
+            deviation, outside, apart = float("nan"), 0.0, 0.0
+        out.append(Heard(span.note, note, start, end, pitch, deviation, outside, trust, apart))
     return tuple(out)
 
 

@@ -184,6 +184,7 @@ def decode(
     weights: Mapping[str, float],
     *,
     spread: float | None = None,
+    vowels: Array | None = None,
 ) -> Path:
     """Find the best path.
 
@@ -201,6 +202,8 @@ def decode(
         See `chantwright.ear.weights`.
     spread : float, optional
         Spread of lengths, natural log; the weights' own when None.
+    vowels : ndarray, shape (frames, n), optional
+        How well each frame suits the vowel of each note, in nats.
 
     Returns
     -------
@@ -215,6 +218,11 @@ def decode(
     band, where = np.unique(np.stack((hymn.low, hymn.high)), axis=1, return_inverse=True)
     total = _summed(_pitch_cost(pitch, band[0], band[1], weights))[:, where.ravel()]
     free = _free(pitch, hymn, longest, weights) - weights["wrong"]
+    suits = np.zeros((frames + 1, count), np.float32)
+    if vowels is not None:
+        heard = np.where(np.isfinite(pitch)[:, None], vowels, 0.0) * weights["vowel"]
+        suits[1:] = np.cumsum(heard, axis=0)
+        total = total + suits
     sizes = np.arange(longest, 0, -1, dtype=np.float64)
     last_price = -0.5 * (np.log(sizes[None, :] / lengths[:, None]) / spread) ** 2
     last_price[:, sizes < _SHORTEST] = _NEVER
@@ -252,7 +260,7 @@ def decode(
             score = window[index, best] + total[t]
             other = entered[:, t : t + pad] + (cost + free[t])
             wild = other.argmax(axis=1)
-            wild_score = other[index, wild]
+            wild_score = other[index, wild] + suits[t]
             worse = wild_score > score
             ended[t] = np.where(worse, wild_score, score)
             length_of[t] = longest - np.where(worse, wild, best)
@@ -270,7 +278,7 @@ def decode(
         opens = opening > enter
         enter = np.where(opens, opening, enter) + np.where(hymn.first, onset[t], 0.0)
         came_from[t] = np.where(opens, -1, source)
-        entered[:, t + pad] = enter
+        entered[:, t + pad] = enter - suits[t]
         started[:, t + pad] = enter - total[t]
     # After the last note the take may go on: silence is free, other singing costs as in a rest.
     tail = (lead[-1] - lead)[:, None]
