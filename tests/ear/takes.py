@@ -8,20 +8,26 @@ plan, and a wrong note a change of one entry.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 import numpy as np
+import numpy.typing as npt
 import singer
 
-from chantwright.score import Hymn, Note, Phrase, Syllable, number
+from chantwright.score import Base, Hymn, Note, Phrase, Syllable, number
+from chantwright.tones import load_tones
+from chantwright.voice import TrackOptions
+from chantwright.voice import sing as sing_track
 
-WORDS = (
+WORDS = re.findall(
+    r"\w+",
     "Lord have mer cy up on us sing un to him all ye peo ple for his good ness shall en dure "
     "let the earth re joice and be glad in thee O God who dwell est on high hear my prayer "
     "when I call blessed is the man that walk eth not my soul doth mag ni fy the day of sal va "
-    "tion come let us wor ship bow down be fore him no more night but light and love a lone"
-).split()
+    "tion come let us wor ship bow down be fore him no more night but light and love a lone",
+)
 
 BRANCHES = {
     "diatonic": ("t1.heirmologic", 1, 0, (0, 6)),
@@ -110,7 +116,19 @@ def make_plan(
                     move = int(rng.choice([-2, -1, 1, 2], p=[0.12, 0.4, 0.36, 0.12]))
                     at = at + move if low <= at + move <= high else at - move
                 if final:
-                    at = close if len(written) + 1 >= notes else int(rng.choice([d for d in (close - 2, close, close + 2, close + 3) if low <= d <= high]))
+                    at = (
+                        close
+                        if len(written) + 1 >= notes
+                        else int(
+                            rng.choice(
+                                [
+                                    d
+                                    for d in (close - 2, close, close + 2, close + 3)
+                                    if low <= d <= high
+                                ]
+                            )
+                        )
+                    )
                 beats = float(rng.choice([1, 2], p=[0.85, 0.15])) if not final else 2.0
                 if final and len(written) + 1 >= notes:
                     beats = 4.0
@@ -231,4 +249,51 @@ def sing(
         tuple(i for i in range(len(plan.written)) if i not in present),
         ni_hz,
         manner.drift,
+    )
+
+
+def sung_hymn(plan: Plan, ni_hz: float) -> Hymn:
+    """The hymn as the plan sings it, mistakes and all, for the program's own practice voice."""
+    degree_of = {round(m, 6): d for d, m in plan.table.items()}
+    phrases: list[list[Syllable]] = []
+    here = -1
+    for entry in plan.entries:
+        phrase = plan.written[entry.note][4]
+        if phrase != here or entry.planted == "restart":
+            phrases.append([])
+            here = phrase
+        beats = Fraction(plan.written[entry.note][2]).limit_denominator(8)
+        note = Note(degree_of[round(entry.moria, 6)], beats)
+        if entry.syllable or not phrases[-1]:
+            phrases[-1].append(Syllable(entry.syllable or "a", notes=(note,)))
+        else:
+            last = phrases[-1][-1]
+            phrases[-1][-1] = replace(last, notes=(*last.notes, note))
+    close = BRANCHES[plan.scale][1]
+    base = Base(close, ni_hz * 2 ** (plan.table[close] / 72))
+    return replace(plan.hymn, phrases=tuple(Phrase(tuple(p)) for p in phrases), base=base)
+
+
+def sing_own(
+    plan: Plan, ni_hz: float, voice: str = "low"
+) -> tuple[npt.NDArray[np.float32], int, Truth]:
+    """Let the program's own practice voice sing a plan; it sings without any error of its own."""
+    options = TrackOptions(mode="melody", intonation="none", count_in=0, voice=voice)
+    track = sing_track(number(sung_hymn(plan, ni_hz)), load_tones(), options)
+    times = track.timing.notes
+    deviations = tuple(e.moria - plan.written[e.note][1] for e in plan.entries)
+    present = {e.note for e in plan.entries}
+    return (
+        track.samples,
+        track.rate,
+        Truth(
+            tuple(e.note for e in plan.entries),
+            tuple(t.start for t in times),
+            tuple(t.stop for t in times),
+            deviations,
+            tuple(e.planted for e in plan.entries),
+            tuple(i for i in range(len(plan.written)) if i not in present),
+            ni_hz,
+            0.0,
+        ),
     )

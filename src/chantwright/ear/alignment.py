@@ -137,7 +137,7 @@ def _paths(
     weights: Mapping[str, float],
 ) -> list[tuple[float, Hypothesis, Path]]:
     times = (np.arange(len(pitch)) - len(pitch) / 2) * FRAME
-    out = []
+    out: list[tuple[float, Hypothesis, Path]] = []
     best = walks[0].score
     for one in walks:
         if one.score < best - 0.12 and out:
@@ -224,7 +224,7 @@ def _fit(
 
 
 def _straight(pitch: Array, contour: Contour, line: BaseLine) -> Array:
-    times = (np.arange(len(pitch)) + 0.5) * FRAME + contour.start
+    times = np.asarray((np.arange(len(pitch)) + 0.5) * FRAME + contour.start, np.float64)
     out: Array = pitch - line.at(times)
     return out
 

@@ -180,9 +180,7 @@ def walk_tempo(
 
 def _frames_a_beat(owner: npt.NDArray[np.int_], hymn: Lattice) -> float:
     """Frames a beat, from stretches in which the asked pitch does not change."""
-    joined = np.concatenate(
-        ([0], np.cumsum((np.diff(hymn.low) != 0) | (np.diff(hymn.high) != 0)))
-    )
+    joined = np.concatenate(([0], np.cumsum((np.diff(hymn.low) != 0) | (np.diff(hymn.high) != 0))))
     frames = np.bincount(joined[owner], minlength=joined[-1] + 1) * 2.0
     beats = np.bincount(joined, weights=hymn.beats, minlength=joined[-1] + 1)
     sung = frames > 0

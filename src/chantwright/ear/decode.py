@@ -115,7 +115,9 @@ def _summed(cost: Array) -> npt.NDArray[np.float32]:
     return np.concatenate((top, np.cumsum(-cost, axis=0))).astype(np.float32)
 
 
-def _free(pitch: Array, hymn: Lattice, longest: int, weights: Mapping[str, float]) -> Array:
+def _free(
+    pitch: Array, hymn: Lattice, longest: int, weights: Mapping[str, float]
+) -> npt.NDArray[np.float32]:
     """Best score of the frames before each boundary at any one pitch, shape (t, d).
 
     Column ``d`` stands for a length of ``longest - d`` frames.
@@ -176,6 +178,115 @@ class _Moves:
         return np.where(better, score, best), np.where(better, far, source).astype(np.int16)
 
 
+class _Search:
+    """All that the search holds; a column stands for a boundary, a row for a note."""
+
+    def __init__(
+        self,
+        pitch: Array,
+        onset: Array,
+        hymn: Lattice,
+        lengths: Array,
+        weights: Mapping[str, float],
+        spread: float,
+        vowels: Array | None,
+    ) -> None:
+        frames, count = len(pitch), len(hymn.beats)
+        self.frames, self.count = frames, count
+        self.hymn, self.onset = hymn, onset
+        self.longest = int(min(_LONGEST / FRAME, max(20.0, 2.6 * lengths.max()), frames))
+        band, where = np.unique(np.stack((hymn.low, hymn.high)), axis=1, return_inverse=True)
+        self.total = _summed(_pitch_cost(pitch, band[0], band[1], weights))[:, where.ravel()]
+        self.free = _free(pitch, hymn, self.longest, weights) - np.float32(weights["wrong"])
+        self.suits = np.zeros((frames + 1, count), np.float32)
+        if vowels is not None:
+            heard = np.where(np.isfinite(pitch)[:, None], vowels, 0.0) * weights["vowel"]
+            self.suits[1:] = np.cumsum(heard, axis=0)
+            self.total = self.total + self.suits
+        sizes = np.arange(self.longest, 0, -1, dtype=np.float64)
+        price = -0.5 * (np.log(sizes[None, :] / lengths[:, None]) / spread) ** 2
+        price[:, sizes < _SHORTEST] = _NEVER
+        self.price = price.astype(np.float32)
+        self.charge = np.concatenate(
+            ([0.0], np.cumsum(weights["inner"] * np.maximum(onset, 0.0)))
+        ).astype(np.float32)
+        self.moves = _Moves(hymn, weights)
+        self.silence = np.where(np.isfinite(pitch), -weights["voice_in_rest"], 0.0)
+        self.to_rest = np.where(hymn.last, weights["breath"], weights["rest"])
+        self.lead = np.concatenate(([0.0], np.cumsum(self.silence)))
+        # `longest` columns stand before the first boundary, so that every window has one size.
+        self.entered = np.full((count, frames + 1 + self.longest), _NEVER, np.float32)
+        self.started = self.entered.copy()
+        self.ended = np.full((frames + 1, count), _NEVER)
+        self.length_of = np.zeros((frames + 1, count), np.int16)
+        self.is_free = np.zeros((frames + 1, count), np.bool_)
+        self.rest_from = np.zeros((frames + 1, count), np.int32)
+        self.in_rest = np.zeros((frames + 1, count), np.bool_)
+        self.came_from = np.full((frames + 1, count), -1, np.int16)
+
+    def _end(self, t: int) -> None:
+        """Best way to end each note at boundary `t`."""
+        window = slice(t, t + self.longest)
+        begun = np.arange(t - self.longest, t) + _MARGIN
+        edge = self.charge[max(t - _MARGIN + 1, 0)]
+        inner = np.maximum(edge - self.charge[np.clip(begun, 0, self.frames + 1)], 0.0)
+        cost = self.price - inner
+        rows = np.arange(self.count)
+        tame = self.started[:, window] + cost
+        best = tame.argmax(axis=1)
+        score = tame[rows, best] + self.total[t]
+        wild = self.entered[:, window] + (cost + self.free[t])
+        other = wild.argmax(axis=1)
+        wild_score = wild[rows, other] + self.suits[t]
+        worse = wild_score > score
+        self.ended[t] = np.where(worse, wild_score, score)
+        self.length_of[t] = self.longest - np.where(worse, other, best)
+        self.is_free[t] = worse
+
+    def run(self) -> None:
+        """Go through all boundaries in order."""
+        rested = np.full(self.count, _NEVER)
+        current = np.zeros(self.count, np.int32)
+        for t in range(self.frames + 1):
+            if t >= _SHORTEST:
+                self._end(t)
+            if t > 0:
+                rested = rested + self.silence[t - 1]
+            fresh = self.ended[t] - self.to_rest
+            newer = fresh > rested
+            rested = np.where(newer, fresh, rested)
+            current = np.where(newer, t, current).astype(np.int32)
+            self.rest_from[t] = current
+            self.in_rest[t] = rested > self.ended[t]
+            enter, source = self.moves.enter(np.maximum(self.ended[t], rested))
+            opening = self.lead[t] - self.moves.begin
+            opens = opening > enter
+            enter = np.where(opens, opening, enter)
+            enter = enter + np.where(self.hymn.first, self.onset[t], 0.0)
+            self.came_from[t] = np.where(opens, -1, source)
+            self.entered[:, t + self.longest] = enter - self.suits[t]
+            self.started[:, t + self.longest] = enter - self.total[t]
+
+    def path(self) -> Path:
+        """Follow the best end back to its beginning."""
+        # After the last note the take may go on: silence is free, other singing costs as in a rest.
+        final = self.ended - self.moves.close + (self.lead[-1] - self.lead)[:, None]
+        t, note = divmod(int(np.argmax(final)), self.count)
+        score = float(final[t, note])
+        if score <= _NEVER / 2:
+            return Path((), _NEVER)
+        spans: list[Span] = []
+        while True:
+            start = t - int(self.length_of[t, note])
+            spans.append(Span(note, start, t, bool(self.is_free[t, note])))
+            before = int(self.came_from[start, note])
+            if before < 0:
+                break
+            t = int(self.rest_from[start, before]) if self.in_rest[start, before] else start
+            note = before
+        return Path(tuple(reversed(spans)), score)
+
+
 def decode(
     pitch: Array,
     onset: Array,
@@ -210,92 +321,9 @@ def decode(
     Path
         Empty when there are too few frames.
     """
-    frames, count = len(pitch), len(hymn.beats)
-    spread = weights["length"] if spread is None else spread
-    longest = int(min(_LONGEST / FRAME, max(20.0, 2.6 * lengths.max()), frames))
-    if frames < _SHORTEST + 1:
+    if len(pitch) < _SHORTEST + 1:
         return Path((), _NEVER)
-    band, where = np.unique(np.stack((hymn.low, hymn.high)), axis=1, return_inverse=True)
-    total = _summed(_pitch_cost(pitch, band[0], band[1], weights))[:, where.ravel()]
-    free = _free(pitch, hymn, longest, weights) - weights["wrong"]
-    suits = np.zeros((frames + 1, count), np.float32)
-    if vowels is not None:
-        heard = np.where(np.isfinite(pitch)[:, None], vowels, 0.0) * weights["vowel"]
-        suits[1:] = np.cumsum(heard, axis=0)
-        total = total + suits
-    sizes = np.arange(longest, 0, -1, dtype=np.float64)
-    last_price = -0.5 * (np.log(sizes[None, :] / lengths[:, None]) / spread) ** 2
-    last_price[:, sizes < _SHORTEST] = _NEVER
-    price = last_price.astype(np.float32)
-    charge = np.concatenate(([0.0], np.cumsum(weights["inner"] * np.maximum(onset, 0.0))))
-    moves = _Moves(hymn, weights)
-    silence = np.where(np.isfinite(pitch), -weights["voice_in_rest"], 0.0)
-    to_rest = np.where(hymn.last, weights["breath"], weights["rest"])
-    lead = np.concatenate(([0.0], np.cumsum(silence)))
-
-    # Columns are boundaries; `pad` keeps every window the same size.
-    pad = longest
-    width = frames + 1 + pad
-    entered = np.full((count, width), _NEVER, np.float32)
-    started = np.full((count, width), _NEVER, np.float32)
-    rested = np.full(count, _NEVER)
-    ended = np.full((frames + 1, count), _NEVER)
-    length_of = np.zeros((frames + 1, count), np.int16)
-    is_free = np.zeros((frames + 1, count), np.bool_)
-    rest_from = np.zeros((frames + 1, count), np.int32)
-    in_rest = np.zeros((frames + 1, count), np.bool_)
-    came_from = np.full((frames + 1, count), -1, np.int16)
-    index = np.arange(count)
-    current = np.zeros(count, np.int32)
-    reach = np.arange(frames + 1 + pad) - pad
-    inner = np.zeros(longest, np.float32)
-    for t in range(frames + 1):
-        if t >= _SHORTEST:
-            stop = charge[max(t - _MARGIN + 1, 0)]
-            begin = charge[np.clip(reach[t : t + pad] + _MARGIN, 0, frames + 1)]
-            inner = np.maximum(stop - begin, 0.0).astype(np.float32)
-            cost = price - inner
-            window = started[:, t : t + pad] + cost
-            best = window.argmax(axis=1)
-            score = window[index, best] + total[t]
-            other = entered[:, t : t + pad] + (cost + free[t])
-            wild = other.argmax(axis=1)
-            wild_score = other[index, wild] + suits[t]
-            worse = wild_score > score
-            ended[t] = np.where(worse, wild_score, score)
-            length_of[t] = longest - np.where(worse, wild, best)
-            is_free[t] = worse
-        if t > 0:
-            rested = rested + silence[t - 1]
-        fresh = ended[t] - to_rest
-        newer = fresh > rested
-        rested = np.where(newer, fresh, rested)
-        current = np.where(newer, t, current).astype(np.int32)
-        rest_from[t] = current
-        in_rest[t] = rested > ended[t]
-        enter, source = moves.enter(np.maximum(ended[t], rested))
-        opening = lead[t] - moves.begin
-        opens = opening > enter
-        enter = np.where(opens, opening, enter) + np.where(hymn.first, onset[t], 0.0)
-        came_from[t] = np.where(opens, -1, source)
-        entered[:, t + pad] = enter - suits[t]
-        started[:, t + pad] = enter - total[t]
-    # After the last note the take may go on: silence is free, other singing costs as in a rest.
-    tail = (lead[-1] - lead)[:, None]
-    final = ended - moves.close + tail
-    t, note = np.unravel_index(int(np.argmax(final)), final.shape)
-    best_score = float(final[t, note])
-    if best_score <= _NEVER / 2:
-        return Path((), _NEVER)
-    spans: list[Span] = []
-    t, note = int(t), int(note)
-    while True:
-        start = t - int(length_of[t, note])
-        spans.append(Span(note, start, t, bool(is_free[t, note])))
-        before = int(came_from[start, note])
-        if before < 0:
-            break
-        t = int(rest_from[start, before]) if in_rest[start, before] else start
-        note = before
-    spans.reverse()
-    return Path(tuple(spans), best_score)
+    wide = weights["length"] if spread is None else spread
+    search = _Search(pitch, onset, hymn, lengths, weights, wide, vowels)
+    search.run()
+    return search.path()

@@ -101,7 +101,9 @@ def degree_reports(
         down = [v for v, way in mine if way < 0]
         spread = float(np.std(values, ddof=1)) if len(values) > 1 else float("nan")
         scatter = spread if len(values) > 2 else max(1.0, np.nan_to_num(spread))
-        doubt = float(np.hypot(scatter / np.sqrt(len(values)), _BASE_KNOWN if known else _BASE_FOUND))
+        doubt = float(
+            np.hypot(scatter / np.sqrt(len(values)), _BASE_KNOWN if known else _BASE_FOUND)
+        )
         out.append(
             DegreeReport(
                 degree,
@@ -134,13 +136,13 @@ def habit(heard: Sequence[Heard], expected: Expected) -> Habit | None:
     told = {d: v for d, v in pairs.items() if abs(v[0][0]) >= _APART and len(v) >= 3}
     if not told:
         return None
-    away = np.array([a for v in told.values() for a, _ in v])
+    far = np.array([a for v in told.values() for a, _ in v])
     here = np.array([d for v in told.values() for _, d in v])
     others = [d for k, v in pairs.items() if abs(v[0][0]) < _APART for _, d in v]
     level = _mean(others) if len(others) >= 3 else 0.0
     here = here - level
-    share = float(away @ here / (away @ away))
-    rest = here - share * away
-    doubt = float(np.sqrt(max(float(rest @ rest) / max(len(rest) - 1, 1), 0.25) / (away @ away)))
+    share = float(far @ here / (far @ far))
+    rest = here - share * far
+    doubt = float(np.sqrt(max(float(rest @ rest) / max(len(rest) - 1, 1), 0.25) / (far @ far)))
     names = tuple(sorted(told))
     return Habit(share, doubt, names, tuple(_mean([d for _, d in told[k]]) - level for k in names))

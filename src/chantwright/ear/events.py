@@ -92,7 +92,9 @@ def events(alignment: Alignment) -> tuple[Event, ...]:
         if before is not None:
             step = one.index - before.index
             if step > 1 and one.index > furthest:
-                out.append(_gap(expected, max(before.index, furthest) + 1, one.index - 1, one.start))
+                out.append(
+                    _gap(expected, max(before.index, furthest) + 1, one.index - 1, one.start)
+                )
             elif step <= 0:
                 again = one.index in starts and before.index - one.index > 1
                 out.append(

@@ -123,9 +123,7 @@ def signs(contour: Contour, sound: Array) -> Array:
         before, after = _mean(sound, -7, -2), _mean(sound, 1, 6)
         early, now = _mean(sound, -16, -10), _mean(sound, -6, -3)
         change = np.linalg.norm(after - before, axis=1)
-        blip = np.minimum(
-            np.linalg.norm(now - early, axis=1), np.linalg.norm(now - after, axis=1)
-        )
+        blip = np.minimum(np.linalg.norm(now - early, axis=1), np.linalg.norm(now - after, axis=1))
         # The recording is its own yardstick: rooms and voices differ in how much anything changes.
         sung = contour.voiced
         typical = np.median(change[sung]) if sung.any() else 1.0
@@ -163,9 +161,7 @@ def evidence(samples: npt.NDArray[np.float32] | None, rate: int, contour: Contou
     contour : Contour
         Of the same recording.
     """
-    sound = (
-        np.zeros((contour.f0.size, 0)) if samples is None else sounds(samples, rate, contour)
-    )
+    sound = np.zeros((contour.f0.size, 0)) if samples is None else sounds(samples, rate, contour)
     if contour.f0.size == 0:
         return Evidence(np.zeros(0), sound)
     weights, bias = _weights()

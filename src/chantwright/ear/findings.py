@@ -151,9 +151,7 @@ def event_findings(judgement: Judgement, events: Sequence[Event]) -> list[Findin
         elif event.kind == "ended early":
             text = speech.say("ended_early", where=places.note(event.first))
         elif event.kind == "restart":
-            text = speech.say(
-                "restart", clock=clock(event.time), where=places.note(event.first)
-            )
+            text = speech.say("restart", clock=clock(event.time), where=places.note(event.first))
         else:
             text = speech.say(event.kind, where=places.span(event.first, event.last))
         out.append(Finding(event.kind, text, ids, event.time, event.moria, phrase, event.degree))
@@ -189,9 +187,7 @@ def tuning(
         if kept:
             habitual = {d for d, _ in kept}
             names = " and ".join(degree_name(d) for d, _ in kept)
-            amounts = ", ".join(
-                f"{degree_name(d)} {_moria(a)} moria {_side(a)}" for d, a in kept
-            )
+            amounts = ", ".join(f"{degree_name(d)} {_moria(a)} moria {_side(a)}" for d, a in kept)
             text = speech.say("habit", degrees=names, amounts=amounts)
             out.append(Finding("habit", text, moria=found.share, degree=kept[0][0]))
     off: set[int] = set(habitual)
@@ -210,7 +206,9 @@ def tuning(
                 count=one.count,
             )
             out.append(
-                Finding("moving" if one.moving else "degree", text, moria=one.mean, degree=one.degree)
+                Finding(
+                    "moving" if one.moving else "degree", text, moria=one.mean, degree=one.degree
+                )
             )
         elif one.up is not None and one.down is not None:
             apart = one.up - one.down
@@ -226,7 +224,9 @@ def tuning(
     out += _single(judgement, {d.degree: d.mean for d in degrees if d.degree in off})
     spreads = [(d.spread, d.count) for d in degrees if d.count >= 4]
     if spreads:
-        total = float(np.sqrt(np.average([s**2 for s, _ in spreads], weights=[c for _, c in spreads])))
+        total = float(
+            np.sqrt(np.average([s**2 for s, _ in spreads], weights=[c for _, c in spreads]))
+        )
         if total >= speech.limit("scatter") * limit / 2.0 and total >= 2.0:
             out.append(Finding("scatter", speech.say("scatter", moria=_moria(total)), moria=total))
     return out
@@ -289,9 +289,7 @@ def manner_findings(judgement: Judgement) -> list[Finding]:
         out.append(Finding(kind, text, (note.id,), phrase=note.phrase))
     whole, first, second = tempi(heard)
     if np.isfinite(whole):
-        text = speech.say(
-            "tempo", tempo=round(whole), written=round(judgement.expected.tempo)
-        )
+        text = speech.say("tempo", tempo=round(whole), written=round(judgement.expected.tempo))
         out.append(Finding("tempo", text, moria=0.0))
     if np.isfinite(first) and np.isfinite(second) and len(heard) >= 12:
         change = second / first - 1.0

@@ -76,10 +76,10 @@ def _solve(columns: Array, value: Array, size: Array, ridge: Array) -> tuple[Arr
     # Begin at the median, so that a few wild notes never lead the first round.
     middle = _median(value, size)
     weight = _weights(value - middle, size)
-    found = np.zeros(columns.shape[1])
+    found: Array = np.zeros(columns.shape[1])
     for _ in range(_ROUNDS):
         left = columns.T @ (weight[:, None] * columns) + np.diag(ridge)
-        found = np.linalg.solve(left, columns.T @ (weight * value))
+        found = np.asarray(np.linalg.solve(left, columns.T @ (weight * value)), np.float64)
         weight = _weights(value - columns @ found, size)
     return found, value - columns @ found
 
@@ -118,9 +118,7 @@ def _candidates(times: Array, value: Array, size: Array) -> list[_Candidate]:
 
     level, rest = _solve(np.ones((len(times), 1)), value, size, np.full(1, 1e-6))
     out.append(
-        _Candidate(
-            "steady", BaseLine(ends, np.repeat(level, 2), None, "steady"), _loss(rest, size)
-        )
+        _Candidate("steady", BaseLine(ends, np.repeat(level, 2), None, "steady"), _loss(rest, size))
     )
     if len(times) < 6 or span < 5.0:
         return out
@@ -161,10 +159,10 @@ def _candidates(times: Array, value: Array, size: Array) -> list[_Candidate]:
 
 def _bent(columns: Array, value: Array, size: Array, smooth: Array) -> tuple[Array, Array]:
     weight = _weights(value - _median(value, size), size)
-    found = np.zeros(columns.shape[1])
+    found: Array = np.zeros(columns.shape[1])
     for _ in range(_ROUNDS):
         left = columns.T @ (weight[:, None] * columns) + smooth + 1e-6 * np.eye(len(smooth))
-        found = np.linalg.solve(left, columns.T @ (weight * value))
+        found = np.asarray(np.linalg.solve(left, columns.T @ (weight * value)), np.float64)
         weight = _weights(value - columns @ found, size)
     return found, value - columns @ found
 

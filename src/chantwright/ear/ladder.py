@@ -119,7 +119,8 @@ def _phrase(verdict: Verdict, group: list[Heard]) -> Drawing:
     parts += [_note(verdict, one, across, up) for one in group]
     parts += _line(verdict, begin, end, across, up, (low, high))
     parts += [
-        f'<text class="word" x="{across(h.start)}" y="{height - 10:.1f}">{escape(h.asked.text)}</text>'
+        f'<text class="word" x="{across(h.start)}" y="{height - 10:.1f}">'
+        f"{escape(h.asked.text)}</text>"
         for h in group
         if h.asked.first
     ]

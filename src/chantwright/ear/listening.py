@@ -19,12 +19,13 @@ from pathlib import Path
 from typing import Literal
 
 import numpy as np
-import numpy.typing as npt
 
 from chantwright.ear.alignment import Alignment, align
 from chantwright.ear.contour import Contour
+from chantwright.ear.drone import find_drone, follow_drone, without_drone
 from chantwright.ear.evidence import evidence
 from chantwright.ear.expected import Expected, expected_line, to_hz, to_moria
+from chantwright.ear.recording import Samples
 from chantwright.ear.trace import trace
 from chantwright.ear.verdict import Verdict, judge
 from chantwright.score.model import Hymn
@@ -34,6 +35,7 @@ __all__ = ["ListenOptions", "listen"]
 
 _ROOM = 12.0  # moria left beyond the hymn's compass
 _BEYOND = 0.02  # part of the sung time beyond it from which a second tracing is worth while
+_NEAR = 4.0  # moria between a base and a drone that agree
 _STAGES = 3
 
 
@@ -56,15 +58,31 @@ class ListenOptions:
     drone: float | Literal["detect"] | None = None
 
 
-def _ni(expected: Expected, options: ListenOptions) -> float | None:
-    """Pitch of ni, from the base that was given or from the drone."""
-    scale = expected.scales[0]
-    if options.base_hz is not None:
-        return options.base_hz * 2.0 ** (-float(scale.moria(expected.branch.base)) / 72.0)
-    if isinstance(options.drone, float | int):
-        held = float(scale.moria(expected.branch.ison_base))
-        return float(options.drone) * 2.0 ** (-held / 72.0)
-    return None
+def _ni_of(expected: Expected, degree: int, hz: float) -> float:
+    """Pitch of ni, where a degree sounds at `hz`."""
+    return float(hz * 2.0 ** (-float(expected.scales[0].moria(degree)) / 72.0))
+
+
+def _undroned(
+    samples: Samples, rate: int, drone: float | Literal["detect"] | None
+) -> tuple[Samples, float | None]:
+    """Take the drone out, for what listens to vowels; and the drone's pitch where there is one."""
+    if drone is None or not samples.size:
+        return samples, None
+    found = (
+        find_drone(samples, rate)
+        if drone == "detect"
+        else follow_drone(samples, rate, float(drone))
+    )
+    return (samples, None) if found is None else (without_drone(samples, rate, found), found.hz)
+
+
+def _agrees(alignment: Alignment, ni: float) -> bool:
+    """Whether the base that was found is the one a drone suggests, in some octave."""
+    if alignment.fit is None:
+        return False
+    apart = float(alignment.fit.line.moria[0]) - float(to_moria(ni))
+    return abs((apart + 36.0) % 72.0 - 36.0) < _NEAR
 
 
 def _limits(expected: Expected, alignment: Alignment) -> tuple[float, float]:
@@ -87,7 +105,7 @@ def _beyond(contour: Contour, limits: tuple[float, float]) -> float:
 
 def listen(
     hymn: Hymn,
-    samples: npt.NDArray[np.float32],
+    samples: Samples,
     rate: int,
     tones: Tones,
     options: ListenOptions | None = None,
@@ -126,21 +144,32 @@ def listen(
     options = options or ListenOptions()
     told = progress or (lambda _label, _done, _total: None)
     expected = expected_line(hymn, tones)
-    ni = _ni(expected, options)
     told("hearing the pitch", 1, _STAGES)
-    contour = trace(samples, rate, drone=options.drone)
+    alone, drone = _undroned(samples, rate, options.drone)
+    ni = None
+    if options.base_hz is not None:
+        ni = _ni_of(expected, expected.branch.base, options.base_hz)
+
+    def take(limits: tuple[float | None, float | None]) -> Contour:
+        return trace(samples, rate, lowest=limits[0], highest=limits[1], drone=options.drone)
+
+    contour = take((None, None))
     told("following the hymn", 2, _STAGES)
-    found = align(expected, contour, evidence(samples, rate, contour), base_hz=ni)
+    signs = evidence(alone, rate, contour)
+    found = align(expected, contour, signs, base_hz=ni)
     if found.fit is not None:
         limits = _limits(expected, found)
-        if options.drone is not None or _beyond(contour, limits) > _BEYOND:
-            again = trace(
-                samples, rate, lowest=limits[0], highest=limits[1], drone=options.drone
-            )
-            second = align(expected, again, evidence(samples, rate, again), base_hz=ni)
+        if _beyond(contour, limits) > _BEYOND:
+            again = take(limits)
+            other = evidence(alone, rate, again)
+            second = align(expected, again, other, base_hz=ni)
             if second.fit is not None and second.score >= found.score:
-                contour, found = again, second
+                contour, found, signs = again, second, other
+    if ni is None and drone is not None:
+        # A drone as a rule holds the tone's base; it is believed where the singing agrees.
+        given = _ni_of(expected, expected.branch.ison_base, drone)
+        if _agrees(found, given):
+            ni = given
+            found = align(expected, contour, signs, base_hz=ni)
     told("judging", 3, _STAGES)
-    return judge(
-        found, contour, tones, level=options.level, base_hz=ni, overrides=overrides
-    )
+    return judge(found, contour, tones, level=options.level, base_hz=ni, overrides=overrides)

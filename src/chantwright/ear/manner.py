@@ -72,7 +72,11 @@ def breaths(
     """
     out = []
     for left, right in pairwise(heard):
-        if left.asked.phrase != right.asked.phrase or left.asked.last or right.index != left.index + 1:
+        if (
+            left.asked.phrase != right.asked.phrase
+            or left.asked.last
+            or right.index != left.index + 1
+        ):
             continue
         first = round((left.start + 0.5 * (left.end - left.start) - contour.start) / contour.hop)
         last = round((right.start + 0.1 - contour.start) / contour.hop)

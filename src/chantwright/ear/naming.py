@@ -1,4 +1,4 @@
-"""Names for places in a hymn, as a teacher would point at them: the syllable, its word, the phrase."""
+"""Names for places in a hymn, as a teacher would point at them: syllable, word, phrase."""
 
 from __future__ import annotations
 

@@ -61,7 +61,9 @@ def _filled(row: Row, values: dict[str, Any]) -> str:
         return str(row["text"]).format(**values)
     except (KeyError, IndexError, ValueError):
         names = ", ".join(f"{{{v}}}" for v in values) or "nothing"
-        raise row.error("its text asks for a value it cannot have.", f"It may use: {names}.") from None
+        raise row.error(
+            "its text asks for a value it cannot have.", f"It may use: {names}."
+        ) from None
 
 
 def load_speech(overrides: Iterable[Path] = ()) -> Speech:

@@ -203,9 +203,7 @@ def judge(
     base = float(alignment.fit.line.moria[0]) + float(
         expected.scales[0].moria(expected.branch.base)
     )
-    summary = [
-        speech.say("base", base=degree_name(expected.branch.base), hz=f"{to_hz(base):.1f}")
-    ]
+    summary = [speech.say("base", base=degree_name(expected.branch.base), hz=f"{to_hz(base):.1f}")]
     if base_hz is not None:
         octaves = round((float(alignment.fit.line.moria[0]) - float(to_moria(base_hz))) / 72.0)
         if octaves:

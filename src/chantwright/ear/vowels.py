@@ -1,4 +1,4 @@
-"""Which syllable sounds: vowels told apart by this singer's own voice, learned from the take itself.
+"""Which syllable sounds: vowels told apart in this singer's own voice, learned from the take.
 
 Conventions
 -----------
