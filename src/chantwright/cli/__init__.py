@@ -13,6 +13,7 @@ from chantwright.cli.knowledge import check_verb, week_verb
 from chantwright.cli.lessons import course_verb
 from chantwright.cli.making import handout_verb, print_verb, sing_verb
 from chantwright.cli.settings import audition_verb, choose_verb, figures_verb, fit_verb
+from chantwright.cli.verdicts import hear_verb
 from chantwright.cli.whole import demo_verb, found_verb, prepare_verb
 
 __all__ = ["main"]
@@ -44,6 +45,7 @@ for _verb in (
     sing_verb,
     convert_verb,
     course_verb,
+    hear_verb,
     check_verb,
     prepare_verb,
     found_verb,
