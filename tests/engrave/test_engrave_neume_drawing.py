@@ -316,6 +316,22 @@ def test_a_very_long_phrase_is_broken_and_nothing_is_lost() -> None:
     assert all(s.width_mm <= 170.5 for s in found)
 
 
+@pytest.mark.parametrize("word", ["שלום", "سلام", "\U0001d11e", "a\x07b", "I̊́"])
+def test_strange_words_do_no_harm(word: str) -> None:
+    one = phrase("Come-ly:1|2 now:1")
+    first, *rest = one.syllables
+    hymn = Hymn(tone=1, phrases=(replace(one, syllables=(replace(first, text=word), *rest)),))
+    for system in systems(hymn, TONES):
+        check(ink(system.svg))
+
+
+def test_a_hymn_without_words_or_melody_is_a_sentence() -> None:
+    with pytest.raises(ChantError, match="no words"):
+        systems(Hymn(tone=1), TONES)
+    with pytest.raises(ChantError, match="no melody"):
+        systems(Hymn(tone=1, phrases=(Phrase(text="Come"),)), TONES)
+
+
 @pytest.mark.parametrize("size", [3, 60])
 def test_a_size_out_of_bounds_is_a_sentence(size: float) -> None:
     with pytest.raises(ChantError, match="size_pt"):

@@ -196,6 +196,19 @@ def test_the_print_verb_takes_readings(tmp_path: Path) -> None:
     assert len(re.findall("depths", words)) >= 2
 
 
+def test_the_print_verb_takes_script_and_accidentals(tmp_path: Path) -> None:
+    source = tmp_path / "psalm.txt"
+    source.write_text("title: Psalm\ntone: 1\n\nOut of the depths have I cried.\n")
+    out = tmp_path / "b.pdf"
+    more = ["--script", "greek", "--accidentals", "exact", "-o", str(out)]
+    result = CliRunner().invoke(main, ["print", str(source), *more])
+    assert result.exit_code == 0, result.output
+    with pdfplumber.open(out) as pdf:
+        words = " ".join(page.extract_text() for page in pdf.pages)
+    assert "Πα" in words
+    assert "moria" in words
+
+
 def test_the_print_verb_refuses_an_unknown_reading(tmp_path: Path) -> None:
     source = tmp_path / "psalm.txt"
     source.write_text("title: Psalm\ntone: 1\n\nOut of the depths.\n")

@@ -18,6 +18,7 @@ from chantwright.cli.options import (
     tone_options,
 )
 from chantwright.engrave import READINGS, Booklet, Entry, write_booklet
+from chantwright.engrave.options import Accidentals, Script
 from chantwright.errors import ChantError
 from chantwright.parish import (
     LETTERS,
@@ -79,6 +80,19 @@ def _ready(
     show_default=True,
     help="How hymns are written; may be given several times.",
 )
+@click.option(
+    "--script",
+    type=click.Choice(["latin", "greek"]),
+    default="latin",
+    help="Script of the letters.",
+)
+@click.option(
+    "--accidentals",
+    type=click.Choice(["exact", "conventional", "none"]),
+    default="conventional",
+    show_default=True,
+    help="Sharps and flats on the staff: with moria, as on a keyboard, or none.",
+)
 @click.option("--paper", type=click.Choice(["a4", "letter"]), help="Size of the paper.")
 @click.option("--large", is_flag=True, help="Large print.")
 @click.option("--black", is_flag=True, help="Black only, for photocopiers.")
@@ -91,6 +105,8 @@ def print_verb(
     title: str,
     letters: str | None,
     readings: tuple[str, ...],
+    script: Script,
+    accidentals: Accidentals,
     paper: str | None,
     large: bool,
     black: bool,
@@ -130,6 +146,8 @@ def print_verb(
         black=black,
         letters=LETTERS[chosen],
         readings=readings,
+        script=script,
+        accidentals=accidentals,
     )
     click.echo(f"Written to {write_booklet(booklet, out, knowledge.tones)}")
 
