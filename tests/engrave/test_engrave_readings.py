@@ -171,6 +171,28 @@ def test_a_booklet_holds_the_readings_with_fonts_inside(
         assert word in flat.replace("-", "")
 
 
+def test_letters_stand_under_neumes_when_no_other_reading_has_them(tmp_path: Path) -> None:
+    for readings, letters, wanted in (
+        (("neumes",), "byzantine", True),
+        (("neumes",), None, False),
+        (("neumes", "staff"), None, False),
+    ):
+        path = tmp_path / "b.pdf"
+        booklet = replace(_booklet(readings), letters=letters)  # type: ignore[arg-type]
+        path.write_bytes(booklet_pdf(booklet, TONES))
+        with pdfplumber.open(path) as pdf:
+            words = " ".join(page.extract_text() for page in pdf.pages)
+        assert (words.count("Vou") > 5) is wanted
+
+
+def test_a_parish_row_on_neumes_reaches_the_booklet(tmp_path: Path) -> None:
+    own = tmp_path / "own.toml"
+    own.write_text('[[neume_step]]\nid = "1"\nsigns = ["nonsense"]\n')
+    booklet = replace(_booklet(("neumes",)), overrides=(own,))
+    with pytest.raises(ChantError, match="nonsense"):
+        booklet_pdf(booklet, TONES)
+
+
 def test_black_only_prints_no_colour(tmp_path: Path) -> None:
     path = tmp_path / "b.pdf"
     path.write_bytes(booklet_pdf(_booklet(("staff", "neumes"), black=True), TONES))

@@ -123,7 +123,9 @@ def print_verb(
     folder = folder_of(parish)
     knowledge = load_knowledge(folder.overrides if folder else ())
     people = the_singers(knowledge.tones, folder, group, singers)
-    chosen = letters or (folder.letters if folder else "byzantine")
+    usual = folder.letters if folder else "byzantine"
+    # Under neumes alone letters stand only when they are asked for.
+    chosen = letters or (usual if {"staff", "letters"} & set(readings) else "none")
     entries = []
     for number, file in enumerate(files, start=1):
         hymn = _ready(file, knowledge, people, tone, branch, folder)
@@ -146,6 +148,7 @@ def print_verb(
         black=black,
         letters=LETTERS[chosen],
         readings=readings,
+        overrides=folder.overrides if folder else (),
         script=script,
         accidentals=accidentals,
     )
