@@ -158,6 +158,17 @@ def test_filled_lines_end_where_the_line_ends() -> None:
         assert right == pytest.approx(140 / options.unit_mm, abs=3)
 
 
+def test_no_word_of_a_phrase_is_left_alone_when_it_can_be_helped() -> None:
+    first = phrase("Come:1 and:2 hear:3 all:2 ye:1 that:2 fear:3 and:2 wait:1")
+    second = phrase("I:1 wait:2 for:3 the:2 light:1 of:2 the:3 morn-ing:2|1 and:2 sing:1")
+    for width in range(60, 150, 3):
+        options = NeumeOptions(width_mm=width)
+        for system in systems(Hymn(tone=1, phrases=(first, second)), TONES, options):
+            words = system.words.split()
+            assert len(words) > 1
+            assert words[-1] != "I"
+
+
 def test_all_ids_are_kept_once() -> None:
     hymn = number(PSALM)
     ids: list[str] = []

@@ -1,9 +1,9 @@
 """Orthography: the published rules one by one, and short sequences as a chanter writes them.
 
-Rules: "106 rules of Byzantine music orthography" (monastic press), rules 1-12 and 42-52 as far
-as their words were seen, without their musical examples; each test names its rule. Not tested, since
+Rules: "106 rules of Byzantine music orthography" (monastic press), rules 1-12 and 42-52 as far as
+their words were seen, without their musical examples; each test names its rule. Not tested, since
 we do not write what they speak of: 3 (before a syneches elaphron), 9 and 11 (petaste and psefiston
-on the upbeat), 52 (an exception). Rule 45 only leads to 46 and 47; of rule 42 and of 6 no words were
+on the upbeat), 52 (an exception). Rule 45 only leads to 46 and 47; of rules 6 and 42 no words were
 seen that can be checked. The sequences are from memory unless said otherwise.
 """
 

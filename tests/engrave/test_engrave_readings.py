@@ -171,6 +171,24 @@ def test_a_booklet_holds_the_readings_with_fonts_inside(
         assert word in flat.replace("-", "")
 
 
+def test_a_page_never_parts_the_readings_of_a_phrase(tmp_path: Path) -> None:
+    names = "oak elm ash yew fir larch beech birch thorn reed rush fern moss vine palm rose".split()
+    lines_ = [f"now:1 sing:2 of:3 the:3 {n}:2 and:3 all:3 the:2 trees:1*2" for n in names]
+    hymn = Hymn(title="Trees", tone=1, phrases=tuple(phrase(line) for line in lines_))
+    readings = ("staff", "neumes", "letters")
+    booklet = replace(_booklet(readings), entries=(Entry("hymn", "Trees", hymn),))
+    path = tmp_path / "b.pdf"
+    path.write_bytes(booklet_pdf(booklet, TONES))
+    pages = []
+    with pdfplumber.open(path) as pdf:
+        for page in pdf.pages:
+            pages.append([w["text"] for w in page.extract_words()])
+    assert len(pages) > 4
+    for name in names:
+        found = [p.count(name) for p in pages if name in p]
+        assert found == [3], name
+
+
 def test_letters_stand_under_neumes_when_no_other_reading_has_them(tmp_path: Path) -> None:
     for readings, letters, wanted in (
         (("neumes",), "byzantine", True),
