@@ -172,7 +172,24 @@ def test_a_booklet_holds_the_readings_with_fonts_inside(
 
 
 def test_a_page_never_parts_the_readings_of_a_phrase(tmp_path: Path) -> None:
-    names = "oak elm ash yew fir larch beech birch thorn reed rush fern moss vine palm rose".split()
+    names = [
+        "oak",
+        "elm",
+        "ash",
+        "yew",
+        "fir",
+        "larch",
+        "beech",
+        "birch",
+        "thorn",
+        "reed",
+        "rush",
+        "fern",
+        "moss",
+        "vine",
+        "palm",
+        "rose",
+    ]
     lines_ = [f"now:1 sing:2 of:3 the:3 {n}:2 and:3 all:3 the:2 trees:1*2" for n in names]
     hymn = Hymn(title="Trees", tone=1, phrases=tuple(phrase(line) for line in lines_))
     readings = ("staff", "neumes", "letters")
