@@ -45,12 +45,16 @@ def installed() -> bool:
 
 @lru_cache(maxsize=1)
 def divisions() -> Mapping[str, tuple[Printed, ...]]:
-    """Lower-case headwords of two syllables or more with their divisions.
+    """Lower-case headwords of two syllables or more with their divisions; see `read`."""
+    return read(gzip.decompress(PLACE.read_bytes()).decode("utf-8", "replace"))
 
-    A headword with several entries (a noun and a verb) has several. Words without letters of their
-    own for every sign, of more than one word, or with no division printed are left out.
+
+def read(text: str) -> dict[str, tuple[Printed, ...]]:
+    """Read headwords and divisions out of the dictionary's text.
+
+    A headword with several entries (a noun and a verb) has several divisions. Headwords of more
+    than one word, with letters other than the English ones, or without a division are left out.
     """
-    text = gzip.decompress(PLACE.read_bytes()).decode("utf-8", "replace")
     found: dict[str, dict[Printed, None]] = {}
     for head, printed in _HEAD.findall(text):
         pieces = _PART.findall(printed)
@@ -62,7 +66,7 @@ def divisions() -> Mapping[str, tuple[Printed, ...]]:
     return {word: tuple(own) for word, own in found.items()}
 
 
-def sample(words: Iterable[str], size: int) -> list[str]:
-    """Pick the same words on every run."""
+def sample(words: Iterable[str], size: int, seed: int = 1913) -> list[str]:
+    """Pick words; the same ones on every run with the same seed."""
     every = sorted(words)
-    return random.Random(1913).sample(every, min(size, len(every)))
+    return random.Random(seed).sample(every, min(size, len(every)))

@@ -6,10 +6,14 @@ verses whose good divisions a chanter would name (King James Version, own judgem
 
 from __future__ import annotations
 
+import json
+
 import pytest
+from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from chantwright.cli import main
 from chantwright.errors import ChantError
 from chantwright.words import divisions, marked, own_marks, psalm, read_words, to_phrases
 from chantwright.words.lexicon import load_lists
@@ -62,6 +66,19 @@ def test_a_verse_with_two_good_ways_offers_both() -> None:
 def test_the_teachers_bars_leave_one_way() -> None:
     text = read_words("Praise the Lord | O my soul || while I live will I praise the Lord")
     assert [len(v) for v in divisions(text)] == [1]
+
+
+def test_the_verb_shows_other_ways() -> None:
+    shown = CliRunner().invoke(main, ["words", "--psalm", "1:3", "--choices", "3"])
+    assert shown.exit_code == 0, shown.output
+    tail = shown.output.split("Other ways to divide")[1].splitlines()[1:]
+    assert len(tail) == 2
+    assert all(line.startswith("  verse 1: And he shall be like a tree") for line in tail)
+    given = CliRunner().invoke(main, ["words", "--psalm", "1:3", "--choices", "3", "--json"])
+    told = json.loads(given.stdout)
+    (verse,) = told["choices"]
+    assert len(verse) == 3
+    assert verse[0]["phrases"] == told["phrases"]
 
 
 # ------------------------------------------------------------------ two languages

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -52,9 +53,17 @@ def _raw(file: str | None, psalm: str | None) -> tuple[words.Document, str]:
 @click.command("words", short_help="Syllables, stresses and phrases of a text.")
 @click.argument("file", required=False)
 @click.option("--psalm", help="Words of the King James psalter, such as 141:1-2.")
+@click.option(
+    "--choices",
+    type=click.IntRange(1, 5),
+    default=1,
+    help="How many ways to divide each verse into phrases to show.",
+)
 @parish_option
 @json_option
-def words_verb(file: str | None, psalm: str | None, parish: Path | None, as_json: bool) -> None:
+def words_verb(
+    file: str | None, psalm: str | None, choices: int, parish: Path | None, as_json: bool
+) -> None:
     """Divide words into syllables, stresses and phrases, and say what was tidied.
 
     FILE is plain text in any state, Markdown, a Word file (.docx) or a PDF with text; - reads what
@@ -75,10 +84,28 @@ def words_verb(file: str | None, psalm: str | None, parish: Path | None, as_json
         file=name,
     )
     text = replace(text, changes=(*document.changes, *text.changes))
+    ways = words.divisions(text, choices, overrides) if choices > 1 else ()
     if as_json:
-        echo_json(text.to_json())
+        more = [[way.to_json(text.words) for way in verse] for verse in ways]
+        echo_json({**text.to_json(), **({"choices": more} if more else {})})
     else:
         click.echo(_words_text(text))
+        click.echo(_ways_text(text, ways), nl=False)
+
+
+def _ways_text(text: words.Text, ways: Sequence[Sequence[words.Division]]) -> str:
+    """Other ways to divide each verse that has some: the phrases, and how each closes."""
+    lines: list[str] = []
+    for number, verse in enumerate(ways, start=1):
+        for way in verse[1:]:
+            if not lines:
+                lines += ["", "Other ways to divide (1 is a stressed syllable at the close):"]
+            phrases = [
+                f"{span.to_json(text.words)['words']} ({''.join(map(str, close)) or '-'})"
+                for span, close in zip(way.spans, way.closes, strict=True)
+            ]
+            lines.append(f"  verse {number}: {' | '.join(phrases)}")
+    return "".join(f"{line}\n" for line in lines)
 
 
 _MARKS = {0: "", 1: "\N{MODIFIER LETTER VERTICAL LINE}", 2: "\N{MODIFIER LETTER LOW VERTICAL LINE}"}

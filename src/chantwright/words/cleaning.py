@@ -122,6 +122,8 @@ def _letters(t: Tracked) -> None:
         rubrics=True,
     )
     t.sub(r".[\u0300-\u036f]+", lambda m: unicodedata.normalize("NFC", m[0]), rubrics=True)
+    accent = "it stands on no letter"
+    t.sub(r"(?<![^\W\d_])(?<![\u0300-\u036f])[\u0300-\u036f]+", "", "stray mark", accent)
     t.sub(f"[{_NOTHING}]", "", "invisible sign", rubrics=True)
     t.sub("[\u2028\u2029\u0085\x0b]", "\n", "line end", rubrics=True)
     t.sub(
@@ -310,7 +312,5 @@ def _strange(t: Tracked) -> None:
         "it cannot be sung",
     )
     t.sub(r"(?<![^\W\d_-])[·‿]+|[·‿]+(?![^\W\d_])", "", "stray mark", "it stands in no word")
-    accent = "it stands on no letter"
-    t.sub(r"(?<![^\W\d_])(?<![\u0300-\u036f])[\u0300-\u036f]+", "", "stray mark", accent)
     # a brace without its partner
     t.sub(r"\{(?![^{}]*\})|\}", "", "brace without its partner", "a rubric is written { ... }")

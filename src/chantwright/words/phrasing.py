@@ -20,8 +20,10 @@ from __future__ import annotations
 
 import heapq
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
 
 from chantwright.score import Cadence
 from chantwright.words.lexicon import Lists, load_lists
@@ -56,6 +58,14 @@ class Division:
     spans: tuple[Span, ...]
     closes: tuple[tuple[int, ...], ...]
     price: float
+
+    def to_json(self, words: Sequence[Word]) -> dict[str, Any]:
+        """Return it as plain values: ``{"price", "phrases"}``; phrases as in `Text.to_json`."""
+        rows = [
+            {**span.to_json(words), "close": list(close)}
+            for span, close in zip(self.spans, self.closes, strict=True)
+        ]
+        return {"price": round(self.price, 3), "phrases": rows}
 
 
 def split(text: Text, lists: Lists | None = None) -> tuple[Span, ...]:
@@ -107,7 +117,7 @@ def split_words(words: Sequence[Word], own: Lists) -> tuple[tuple[Span, ...], tu
 
 
 def divisions(
-    text: Text, count: int = 3, lists: Lists | None = None
+    text: Text, count: int = 3, overrides: Iterable[Path] = ()
 ) -> tuple[tuple[Division, ...], ...]:
     """Give several ways to divide each verse.
 
@@ -117,8 +127,8 @@ def divisions(
         Divided words.
     count : int
         How many ways at most.
-    lists : Lists, optional
-        Prices, classes and levels; ours when left out.
+    overrides : iterable of Path
+        Parish files; the same as for `read_words`.
 
     Returns
     -------
@@ -126,8 +136,8 @@ def divisions(
         For each verse its ways, best first; the first is that of `split`. A verse with the
         teacher's bars has one; a forbidden place ends no phrase of the other ways.
     """
-    own = lists or load_lists()
-    chosen = split(text, lists)
+    own = load_lists(overrides)
+    chosen = split(text)
     out = []
     for first, stop in _verses(text.words):
         spans = tuple(s for s in chosen if first <= s.first < stop)
