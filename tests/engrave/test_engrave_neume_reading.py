@@ -148,6 +148,9 @@ def test_signs_of_quality_keep_their_places() -> None:
                 assert before != "antikenoma"
                 assert following is not None and following < 0
                 assert "aple" in names or own.stress == 0
+                if "aple" in names:  # rule 7: exactly one descent
+                    further = line[last + 2].step if last + 2 < len(line) else None
+                    assert further is None or further >= 0
             before = "antikenoma" if "antikenoma" in names else ""
 
 

@@ -171,6 +171,63 @@ def test_a_booklet_holds_the_readings_with_fonts_inside(
         assert word in flat.replace("-", "")
 
 
+def test_a_page_never_parts_the_readings_of_a_phrase(tmp_path: Path) -> None:
+    names = [
+        "oak",
+        "elm",
+        "ash",
+        "yew",
+        "fir",
+        "larch",
+        "beech",
+        "birch",
+        "thorn",
+        "reed",
+        "rush",
+        "fern",
+        "moss",
+        "vine",
+        "palm",
+        "rose",
+    ]
+    lines_ = [f"now:1 sing:2 of:3 the:3 {n}:2 and:3 all:3 the:2 trees:1*2" for n in names]
+    hymn = Hymn(title="Trees", tone=1, phrases=tuple(phrase(line) for line in lines_))
+    readings = ("staff", "neumes", "letters")
+    booklet = replace(_booklet(readings), entries=(Entry("hymn", "Trees", hymn),))
+    path = tmp_path / "b.pdf"
+    path.write_bytes(booklet_pdf(booklet, TONES))
+    pages = []
+    with pdfplumber.open(path) as pdf:
+        for page in pdf.pages:
+            pages.append([w["text"] for w in page.extract_words()])
+    assert len(pages) > 4
+    for name in names:
+        found = [p.count(name) for p in pages if name in p]
+        assert found == [3], name
+
+
+def test_letters_stand_under_neumes_when_no_other_reading_has_them(tmp_path: Path) -> None:
+    for readings, letters, wanted in (
+        (("neumes",), "byzantine", True),
+        (("neumes",), None, False),
+        (("neumes", "staff"), None, False),
+    ):
+        path = tmp_path / "b.pdf"
+        booklet = replace(_booklet(readings), letters=letters)  # type: ignore[arg-type]
+        path.write_bytes(booklet_pdf(booklet, TONES))
+        with pdfplumber.open(path) as pdf:
+            words = " ".join(page.extract_text() for page in pdf.pages)
+        assert (words.count("Vou") > 5) is wanted
+
+
+def test_a_parish_row_on_neumes_reaches_the_booklet(tmp_path: Path) -> None:
+    own = tmp_path / "own.toml"
+    own.write_text('[[neume_step]]\nid = "1"\nsigns = ["nonsense"]\n')
+    booklet = replace(_booklet(("neumes",)), overrides=(own,))
+    with pytest.raises(ChantError, match="nonsense"):
+        booklet_pdf(booklet, TONES)
+
+
 def test_black_only_prints_no_colour(tmp_path: Path) -> None:
     path = tmp_path / "b.pdf"
     path.write_bytes(booklet_pdf(_booklet(("staff", "neumes"), black=True), TONES))
@@ -194,6 +251,19 @@ def test_the_print_verb_takes_readings(tmp_path: Path) -> None:
         words = " ".join(page.extract_text() for page in pdf.pages)
     assert "Ἦχος" in words
     assert len(re.findall("depths", words)) >= 2
+
+
+def test_the_print_verb_takes_script_and_accidentals(tmp_path: Path) -> None:
+    source = tmp_path / "psalm.txt"
+    source.write_text("title: Psalm\ntone: 1\n\nOut of the depths have I cried.\n")
+    out = tmp_path / "b.pdf"
+    more = ["--script", "greek", "--accidentals", "exact", "-o", str(out)]
+    result = CliRunner().invoke(main, ["print", str(source), *more])
+    assert result.exit_code == 0, result.output
+    with pdfplumber.open(out) as pdf:
+        words = " ".join(page.extract_text() for page in pdf.pages)
+    assert "Πα" in words
+    assert "moria" in words
 
 
 def test_the_print_verb_refuses_an_unknown_reading(tmp_path: Path) -> None:

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
+from record_stores import database_server, records_store
 from sqlalchemy import func, select, text
 
 from chantwright.errors import ChantError
@@ -43,6 +44,8 @@ from chantwright.parish.records import (
     withdraw,
 )
 from chantwright.parish.records.tables import Base
+
+__all__ = ["database_server", "records_store"]
 
 RULES = load_rules()
 DAY = datetime(2026, 11, 25, 18, 0, tzinfo=UTC)

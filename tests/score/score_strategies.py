@@ -108,6 +108,8 @@ def phrases(draw: st.DrawFn, *, set_throughout: bool = False) -> Phrase:
         verse_start=draw(st.booleans()),
         rest=draw(st.just(Fraction(0)) | fractions),
         remarks=tuple(draw(st.just([]) | st.lists(line, max_size=2))),
+        same_as=draw(st.sampled_from(["", "", "p1", "refrain"])),
+        peak=draw(st.just("") | words.filter(lambda w: w.split() == [w])),
     )
 
 

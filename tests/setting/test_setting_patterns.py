@@ -13,7 +13,7 @@ from marked import hymn, pattern
 from chantwright.score import Hymn, Phrase
 from chantwright.score.model import Cadence
 from chantwright.setting import Books, Setting, load_books, set_hymn
-from chantwright.setting.phrase import codes_of
+from chantwright.setting.codes import codes_of
 from chantwright.tones import Branch, Tones, load_tones
 
 
@@ -27,7 +27,7 @@ def _tones() -> Tones:
     return load_tones()
 
 
-_BRANCHES = sorted(_books().books)
+_BRANCHES = sorted(b.id for b in _books().books.values() if b.role("open"))
 _TONES = [_tones().default_branch(n).id for n in range(1, 9)]
 
 

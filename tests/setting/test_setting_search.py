@@ -9,8 +9,18 @@ import pytest
 
 from chantwright.score import Note
 from chantwright.setting import Book, Books, Formula
-from chantwright.setting.line import FLAT_RUN, Sung, centre_terms, join_terms, stress_terms
-from chantwright.setting.phrase import Frame, lines
+from chantwright.setting.account import account
+from chantwright.setting.codes import codes_of
+from chantwright.setting.line import (
+    FLAT_RUN,
+    ROOFLESS,
+    Frame,
+    Sung,
+    centre_terms,
+    join_terms,
+    stress_terms,
+)
+from chantwright.setting.phrase import lines
 from chantwright.setting.slots import layings, shortest
 
 _FRAME = Frame(entry=1, first=False, starts=(1, 4), usual=(0, 5))
@@ -40,10 +50,7 @@ def _price(
 ) -> float | None:
     """Price a whole line from scratch; None when a stress is sung falsely."""
     total = sum(f.weight for f, _ in chain)
-    held, roof, at = _FRAME.entry, _FRAME.entry, 0
-    first = chain[0][0].slots[0].notes[0].degree
-    if first is not None:
-        roof = max(roof, first)
+    held, roof, at = _FRAME.entry, ROOFLESS, 0
     sung: list[Sung] = []
     terms: list[str] = []
     for formula, laying in chain:
@@ -119,6 +126,20 @@ def test_the_best_line_is_the_cheapest_of_all(count: int, books: Books) -> None:
         assert min(told) - 1e-9 <= found[0].cost <= min(told) + slack + 1e-9, codes
 
 
+@pytest.mark.parametrize("first", [False, True])
+@pytest.mark.parametrize("tone", ["t1.heirmologic", "t4.heirmologic_legetos", "t6.heirmologic"])
+def test_the_account_comes_to_the_cost_of_the_search(tone: str, first: bool, books: Books) -> None:
+    book = books.book(tone)
+    prices = {w.id: w.value for w in books.weights.values()}
+    frame = Frame(3, first, (1, 4), (0, 5), peak=1)
+    for stress in itertools.product((0, 1), repeat=6):
+        codes = codes_of([*stress, 1, 0, 0, 0, 0, 2, 0, 1])
+        for line in lines(book, codes, ["medial"], frame, prices)["medial"]:
+            paid = account(line, prices)
+            assert line.cost == pytest.approx(sum(p.price for p in paid)), (line.ids, codes)
+            assert all(-1 <= p.place < len(codes) for p in paid)
+
+
 def test_lines_are_ranked_and_their_prices_add_up(books: Books) -> None:
     book = books.book("t8.heirmologic")
     prices = {w.id: w.value for w in books.weights.values()}
@@ -128,5 +149,5 @@ def test_lines_are_ranked_and_their_prices_add_up(books: Books) -> None:
         assert costs == pytest.approx(sorted(costs))
         assert len({line.cadence.id for line in found[role]}) >= 3
         for line in found[role]:
-            assert line.cost == pytest.approx(sum(p for _, p in line.terms))
+            assert line.cost == pytest.approx(sum(p.price for p in account(line, prices)))
             assert sum(len(p.sung) for p in line.pieces) == 8

@@ -126,7 +126,7 @@ def inside(
     out = []
     for index, note in enumerate(track.timing.notes):
         length = note.stop - note.start
-        late = min(0.22, 0.45 * length) + 0.035 if consonants else margin
+        late = min(0.32, 0.5 * length) + 0.06 if consonants else margin
         out.append((index, np.arange(note.start + margin, note.stop - late, 0.01)))
     return out
 

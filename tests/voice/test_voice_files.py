@@ -15,8 +15,10 @@ from chantwright.errors import ChantError
 from chantwright.tones import load_tones
 from chantwright.voice import KINDS, Track, TrackOptions, sing, write_track
 from chantwright.voice.files import read_samples
+from chantwright.voice.tape import Tape
 
 TONES = load_tones()
+RATE = 48_000
 BARE = TrackOptions(mode="melody", intonation="none", count_in=0)
 
 
@@ -117,7 +119,7 @@ def test_a_file_that_reads_back_short_is_refused(
 ) -> None:
     monkeypatch.setattr(
         "chantwright.voice.files._write",
-        lambda t, p, k, g: soundfile.write(str(p), t.samples[:1000], t.rate, format="WAV"),
+        lambda t, p, k, g, c: soundfile.write(str(p), t.samples[:1000], t.rate, format="WAV"),
     )
     with pytest.raises(ChantError, match="1000 of"):
         write_track(track, tmp_path / "hymn.wav")
@@ -125,6 +127,8 @@ def test_a_file_that_reads_back_short_is_refused(
 
 
 def test_silence_may_be_written(track: Track, tmp_path: Path) -> None:
-    quiet = replace(track, samples=np.zeros_like(track.samples))
+    tape = Tape()
+    tape.add(np.zeros(RATE, np.float32))
+    quiet = replace(track, tape=tape)
     write_track(quiet, tmp_path / "quiet.flac")
     assert not read_samples(tmp_path / "quiet.flac")[0].any()

@@ -46,6 +46,11 @@ SAID: list[tuple[str, Place, int, str]] = [
     ("va", "middle", 1, "v ay ee"),
     ("tion", "end", 0, "sh uh n"),
     ("Christ", "single", 1, "k r ah ee s t"),
+    ("cried", "single", 1, "k r ah ee d"),
+    ("skies", "single", 1, "s k ah ee z"),
+    ("ried", "end", 0, "r ee d"),
+    ("field", "single", 1, "f ee l d"),
+    ("die", "single", 1, "d ah ee"),
 ]
 
 

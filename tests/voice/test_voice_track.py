@@ -23,7 +23,7 @@ from chantwright.voice.loudness import loudness, true_peak
 
 TONES = load_tones()
 RATE = 48_000
-BARE = TrackOptions(mode="melody", intonation="none", count_in=0)
+BARE = TrackOptions(mode="melody", intonation="none", count_in=0, holders=1)
 
 
 @pytest.fixture(scope="module")
@@ -155,6 +155,32 @@ def test_drone_holds_the_ison_in_tune_and_joins_the_melody() -> None:
             assert np.max(np.abs(1200 * np.log2(found / asked))) < 1.0
 
 
+@pytest.mark.parametrize("holding", ["vowel", "hum"])
+def test_a_group_of_holders_stays_in_tune_and_never_stops(holding: str) -> None:
+    held = tuple(Syllable("a", notes=(Note(1, Fraction(10)),), ison=1) for _ in range(3))
+    hymn = Hymn("x", 1, language="la", tempo=60, base=Base(1, 150.0), phrases=(Phrase(held),))
+    options = replace(BARE, mode="drone", holders=3, holding=holding)
+    track = sing(hymn, TONES, options)
+    times = np.arange(1.0, track.seconds - 1.5, 0.05)
+    for found in (
+        listening.by_world(track.samples, times),
+        listening.by_autocorrelation(track.samples, times),
+    ):
+        off = np.abs(1200 * np.log2(found / 150.0))
+        assert np.median(off) < 1.0
+        assert np.percentile(off, 95) < 3.0
+    size = RATE // 4
+    level = [
+        float(np.std(track.samples[s : s + size]))
+        for s in range(RATE, len(track.samples) - 2 * RATE, size)
+    ]
+    assert min(level) > 0.5 * max(level)  # holders breathe by turns, so the group never does
+    alone = sing(hymn, TONES, replace(options, holders=1))
+    assert np.std([np.std(alone.samples[s : s + size]) for s in range(RATE, 20 * RATE, size)]) < (
+        np.std(level)
+    )
+
+
 def test_drone_alone_lies_an_octave_lower_when_asked() -> None:
     low = sing(listening.psalm(TONES), TONES, replace(BARE, mode="drone", drone_octave=-1))
     times = np.arange(0.5, 1.5, 0.02)
@@ -276,12 +302,15 @@ def test_pace_slows_the_beats_and_keeps_the_pitch() -> None:
     assert [n.hz for n in slow.timing.notes] == [n.hz for n in plain.timing.notes]
 
 
-def test_breath_is_silent_and_the_beat_goes_on() -> None:
-    track = sing(listening.psalm(TONES, verses=2), TONES, BARE)
+@pytest.mark.parametrize(("engine", "onset"), [("plain", 0.08), ("speech", 0.19)])
+def test_breath_is_silent_and_the_beat_goes_on(engine: str, onset: float) -> None:
+    # The next phrase begins with an l, which is sung before the beat, out of the silence.
+    options = replace(BARE, engine=engine)
+    track = sing(listening.psalm(TONES, verses=2), TONES, options)
     last = track.timing.notes[11]
-    quiet = track.samples[round((last.stop + 0.03) * RATE) : round((last.end - 0.08) * RATE)]
-    assert len(quiet) > 0.1 * RATE
-    assert 20 * np.log10(np.std(quiet) / np.std(track.samples)) < -50
+    quiet = track.samples[round((last.stop + 0.03) * RATE) : round((last.end - onset) * RATE)]
+    assert len(quiet) > 0.05 * RATE
+    assert 20 * np.log10(np.std(quiet) / np.std(track.samples)) < -45
     assert track.timing.notes[12].start == last.end
 
 

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from chantwright.words import Word, read_words
+from chantwright.words import Word, psalm, read_words
 from chantwright.words.lexicon import load_lists
 from chantwright.words.phrasing import forbidden, split
 from chantwright.words.reading import readings
@@ -174,3 +174,31 @@ SPOKEN = [
 def test_spoken_stress(line: str, stress: str) -> None:
     found = [n for w in read_words(line).words for n in w.stress]
     assert [1 if n == 1 else 0 for n in found] == [int(c) for c in stress.split()]
+
+
+# Phrases as a chanter would stress them; common practice, own judgement, of the King James psalter.
+HEARD = [
+    ("answer me", "10 2"),
+    ("make haste unto me", "1 1 00 1"),
+    ("for he it is that shall tread down our enemies", "0 1 0 2 0 0 1 1 0 100"),
+    ("it is he that hath made us", "0 0 1 0 0 1 0"),
+    ("for it is good", "0 2 0 1"),
+    ("that go down into silence", "0 1 1 20 10"),
+    ("is there any that understand", "0 0 10 0 201"),
+    ("there is none that doeth good", "0 0 1 0 10 1"),
+    ("under the shadow of thy wings", "10 0 10 0 0 1"),
+    ("to overthrow their seed", "0 201 0 1"),
+    ("their enemy shall overtake them", "0 100 0 201 0"),
+]
+
+
+@pytest.mark.parametrize(("line", "stress"), HEARD)
+def test_stress_as_it_is_heard(line: str, stress: str) -> None:
+    words = read_words(line).words
+    assert " ".join("".join(map(str, w.stress)) for w in words) == stress
+
+
+def test_for_ever_is_not_torn_from_its_verb() -> None:
+    text = read_words(psalm("110:4").text)
+    phrases = [" ".join(w.text for w in text.words[s.first : s.stop]) for s in text.spans]
+    assert "Thou art a priest for ever" in phrases

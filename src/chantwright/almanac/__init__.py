@@ -8,11 +8,13 @@ sources: docs/almanac.md.
 
 from chantwright.almanac.count import eothinon, liturgical_date, nominal_tone
 from chantwright.almanac.dates import check_range, long_date, ordinal, parse_date, short_date
-from chantwright.almanac.day import decide, service_day, service_days, week
-from chantwright.almanac.ical import to_ical
+from chantwright.almanac.day import parish_services, service_day, service_days, week
+from chantwright.almanac.decisions import decide
+from chantwright.almanac.ical import Served, ical_json, to_ical
 from chantwright.almanac.items import items, psalm_kjv
 from chantwright.almanac.knowledge import Almanac, check, load_almanac
-from chantwright.almanac.model import FeastDay, Reason, ServiceDay, SungItem
+from chantwright.almanac.model import FeastDay, Question, Reason, ServiceDay, SungItem
+from chantwright.almanac.own import left_out
 from chantwright.almanac.pascha import (
     CALENDARS,
     StyleDate,
@@ -32,7 +34,9 @@ __all__ = [
     "FeastDay",
     "Known",
     "Point",
+    "Question",
     "Reason",
+    "Served",
     "ServiceDay",
     "StyleDate",
     "SungItem",
@@ -42,14 +46,17 @@ __all__ = [
     "compare",
     "decide",
     "eothinon",
+    "ical_json",
     "items",
     "last_pascha",
+    "left_out",
     "liturgical_date",
     "load_almanac",
     "long_date",
     "next_pascha",
     "nominal_tone",
     "ordinal",
+    "parish_services",
     "parse_date",
     "pascha",
     "points",

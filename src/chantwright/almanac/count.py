@@ -22,7 +22,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from chantwright.almanac.knowledge import Almanac, load_almanac
-from chantwright.almanac.pascha import last_pascha, next_pascha
+from chantwright.almanac.pascha import pascha
 from chantwright.almanac.records import Season
 from chantwright.errors import ChantError
 
@@ -67,39 +67,47 @@ class Place:
         return start <= at <= end
 
 
+@lru_cache(maxsize=1024)
+def _paschas(year: int, calendar: str) -> tuple[date, date, date, int, int, int]:
+    """Return Pascha of the year before, of the year and of the next, and their day numbers."""
+    a, b, c = (pascha(year + step, calendar) for step in (-1, 0, 1))
+    return a, b, c, a.toordinal(), b.toordinal(), c.toordinal()
+
+
 def place(day: date, calendar: str = "new") -> Place:
     """Return where a liturgical day stands in the movable year of a calendar."""
-    last, coming = last_pascha(day, calendar), next_pascha(day, calendar)
-    return Place(day, last, coming, (day - last).days, (day - coming).days)
+    before, this, after, n_before, n_this, n_after = _paschas(day.year, calendar)
+    number = day.toordinal()
+    if number >= n_this:
+        return Place(day, this, after, number - n_this, number - n_after)
+    return Place(day, before, this, number - n_before, number - n_this)
 
 
 def season_of(at: Place, almanac: Almanac) -> Season:
     """Return the season of a day; those that lead to the coming Pascha go first."""
-    season = _season_at(almanac, at.offset, at.until)
-    if season is None:
-        raise ChantError(
-            f"no season holds on {at.day}.", remedy="Check start and end of the season rows."
-        )
-    return season
+    return season_at(almanac, at.offset, at.until)
 
 
-@lru_cache(maxsize=4096)
-def _season_at(almanac: Almanac, offset: int, until: int) -> Season | None:
-    """Find the season by the distances from the last and to the coming Pascha."""
+@lru_cache(maxsize=8192)
+def season_at(almanac: Almanac, offset: int, until: int) -> Season:
+    """Return the season by the distances from the last and to the coming Pascha."""
     for before in (True, False):
         for season in almanac.seasons:
             day = until if season.end < 0 else offset
             if (season.start < 0) is before and season.start <= day <= season.end:
                 return season
-    return None
+    raise ChantError(
+        f"no season holds {offset} days after Pascha, {-until} before the next.",
+        remedy="Check start and end of the season rows.",
+    )
 
 
-def count_tone(at: Place, season: Season) -> int | None:
+def count_tone(offset: int, season: Season) -> int | None:
     """Return the tone of the count on a day of a season, or None where the count rests."""
     if season.tone == "daily":
-        return season.tones[at.offset % 7]
+        return season.tones[offset % 7]
     if season.tone == "count" or season.counts:
-        return (at.week - 1) % 8 + 1
+        return (offset // 7 - 1) % 8 + 1
     return None
 
 
@@ -146,7 +154,7 @@ def nominal_tone(day: date, *, calendar: str = "new", overrides: Iterable[Path] 
     None from Lazarus Saturday until Pascha, where the count rests.
     """
     at = place(day, calendar)
-    return count_tone(at, season_of(at, load_almanac(overrides)))
+    return count_tone(at.offset, season_of(at, load_almanac(overrides)))
 
 
 def eothinon(

@@ -2,316 +2,162 @@
 
 Conventions: `civil` is the day on which the service is sung; the liturgical day follows from the
 service. Three layers: *computed*, the *parish* file (``[[day]]`` rows and any other row it
-changes), and the *priest* (``[[day]]`` rows with ``by = "priest"``). A later layer wins and says
-so.
+changes), and the *priest*. A later layer wins and says so (`chantwright.almanac.decisions`).
+
+Most of a record hangs only on the distances from both Paschas and on what the date of the parish's
+calendar brings, and is kept; dates and sentences with dates are made for each day.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import lru_cache
 from pathlib import Path
 
-from chantwright.almanac import feastdays
+from chantwright.almanac import feastdays, questions, reasons, served
+from chantwright.almanac.conditions import Standing
 from chantwright.almanac.count import (
     SATURDAY,
     SUNDAY,
-    Place,
     count_eothinon,
     count_tone,
     place,
-    season_of,
+    season_at,
 )
-from chantwright.almanac.dates import WEEKDAYS, check_range, long_date, ordinal, short_date
-from chantwright.almanac.feastdays import Found
+from chantwright.almanac.dates import WEEKDAYS, check_range, long_date
+from chantwright.almanac.decisions import lay_over
+from chantwright.almanac.feastdays import Fixed, Found
 from chantwright.almanac.knowledge import Almanac, load_almanac
-from chantwright.almanac.model import Reason, ServiceDay
-from chantwright.almanac.pascha import style_date
-from chantwright.almanac.records import DayRow, Season, Service
+from chantwright.almanac.model import Question, Reason, ServiceDay
+from chantwright.almanac.reading import WEEKDAYS as WEEKDAY_MARKS
+from chantwright.almanac.records import Habit, Season, Serve
 from chantwright.errors import ChantError, Where
 
-__all__ = ["decide", "service_day", "service_days", "week"]
+__all__ = ["parish_services", "service_day", "service_days", "week"]
 
 _OF_SUNDAY = ("great-vespers", "orthros", "liturgy")
 
 
-def _sunday_title(at: Place, almanac: Almanac, calendar: str, practice: str) -> str:
-    """Return the name of the Sunday that opens this week, with its article."""
-    opening = place(at.day - timedelta(at.offset % 7), calendar)
-    found = feastdays.find(opening, season_of(opening, almanac), almanac, calendar, practice)
-    name = found.movables[0].title if found.movables else f"Sunday {short_date(opening.day)}"
-    return f"the {name}" if name.startswith("Sunday of") else name
+@dataclass(frozen=True, slots=True, eq=False)
+class _Core:
+    """All of a liturgical day that hangs on no civil date and on no service."""
+
+    season: Season
+    found: Found
+    standing: Standing
+    marks: tuple[str, ...]
+    day_name: str
+    tone: int | None
+    nominal: int | None
+    sung: tuple[bool, bool, bool]
+    feast_reasons: tuple[Reason, ...]
 
 
-def _day_name(
-    at: Place, season: Season, found: Found, almanac: Almanac, calendar: str, practice: str
-) -> str:
-    """Name a day: the feast that leads, the movable name, the number, the Sunday of a date."""
-    movable = [m.title for m in found.movables]
-    week = "" if season.week_from is None else ordinal((at_in(season, at)) // 7 + 1)
-    names = [x.title for x in found.feasts if almanac.ranks[x.rank].hymns == "feast"]
-    if at.sunday:
-        number = season.sunday_name.format(week=week)
-        if movable:
-            names += [*movable[:-1], f"{movable[-1]} ({number})" if number else movable[-1]]
-        elif number:
-            names.append(number)
-        names += [s.title for s in found.sundays]
-    elif movable:
-        names += movable
-    else:
-        sunday = (
-            _sunday_title(at, almanac, calendar, practice)
-            if "{sunday}" in season.weekday_name
-            else ""
-        )
-        weekday = WEEKDAYS[at.day.weekday()]
-        names.append(season.weekday_name.format(weekday=weekday, week=week, sunday=sunday))
-    names += [x.title for x in found.feasts if x.title not in names]
-    return "; ".join(n for n in names if n) or WEEKDAYS[at.day.weekday()]
+@lru_cache(maxsize=16384)
+def _core(almanac: Almanac, practice: str, offset: int, until: int, fixed: Fixed) -> _Core:
+    season = season_at(almanac, offset, until)
+    found = feastdays.find(almanac, offset, until, season, fixed, practice)
+    nominal = count_tone(offset, season)
+    sunday = offset % 7 == 0
+    marks = [season.id, *(m.id for m in found.movables), *(x.id for x in found.feasts)]
+    marks += [*(s.id for s in found.sundays), f"hymns:{found.hymns}", WEEKDAY_MARKS[offset % 7 - 1]]
+    marks += dict.fromkeys(f"rank:{x.rank}" for x in found.all if x.relation == "day" and x.rank)
+    marks += dict.fromkeys(x.relation for x in found.all if x.relation != "day")
+    if 0 < offset % 7 < 6:
+        marks.append(f"{season.id}:weekday")
+    if found.feasts:
+        marks.append("saint-given")
+    if sunday and _unsure(almanac, season, offset, practice):
+        marks.append("eothinon-unsure")
+    standing = Standing(frozenset(marks), offset, until, fixed.month_day, practice)
+    gospel, exaposteilarion, doxastikon = season.sung
+    return _Core(
+        season,
+        found,
+        standing,
+        tuple(marks),
+        reasons.day_name(almanac, season, found, offset, until, practice),
+        None if found.hidden_by or season.tone == "none" else nominal,
+        nominal,
+        (
+            gospel and not found.feast_gospel,
+            exaposteilarion,
+            doxastikon and not found.feast_gospel,
+        ),
+        reasons.of_feasts(season, found, nominal, sunday),
+    )
 
 
-def at_in(season: Season, at: Place) -> int:
-    """Return the day's distance from the Monday of the season's first week."""
-    return (at.until if season.end < 0 else at.offset) - (season.week_from or 0)
+@lru_cache(maxsize=16384)
+def _of_service(
+    almanac: Almanac, service: str, core: _Core
+) -> tuple[tuple[Question, ...], Serve | None, Serve | None]:
+    """Return a service's questions, its rule, and the rule by which another takes it up."""
+    kind = almanac.services[service]
+    return (
+        questions.asked(almanac, core.season, core.found, kind, core.standing),
+        served.by_rule(almanac, service, core.standing),
+        served.joined(almanac, service, core.standing),
+    )
 
 
-def _span(at: Place, tone: int | None, almanac: Almanac, calendar: str) -> tuple[date, date] | None:
-    """Return first and last civil day with this count (it opens on the evening before)."""
-    if tone is None:
-        return None
-    first = last = at.day.toordinal()
-    while _count_on(almanac, first - 1, calendar) == tone:
-        first -= 1
-    while _count_on(almanac, last + 1, calendar) == tone:
-        last += 1
-    return date.fromordinal(first), date.fromordinal(last)
+def _unsure(almanac: Almanac, season: Season, offset: int, practice: str) -> bool:
+    """Say whether a use follows a list of eothina that we are not sure it follows."""
+    use = almanac.practices[practice]
+    if season.eothinon != "table" or use.conf != "low" or (practice, offset) in almanac.between:
+        return False
+    rows = {row["eothinon"] for (_, at), row in almanac.between.items() if at == offset}
+    return len(rows) > 1
 
 
 @lru_cache(maxsize=4096)
-def _count_on(almanac: Almanac, number: int, calendar: str) -> int | None:
-    """Return the tone of the count on a day given by its number."""
-    there = place(date.fromordinal(number), calendar)
-    return count_tone(there, season_of(there, almanac))
+def _span(almanac: Almanac, offset: int, until: int, tone: int) -> tuple[int, int]:
+    """Return how many days back and on a count reaches (between two Paschas it never joins)."""
+
+    def count_on(step: int) -> int | None:
+        if offset + step < 0 or until + step >= 0:
+            return None
+        return count_tone(offset + step, season_at(almanac, offset + step, until + step))
+
+    first = last = 0
+    while count_on(first - 1) == tone:
+        first -= 1
+    while count_on(last + 1) == tone:
+        last += 1
+    return first, last
 
 
-def _tone_reasons(
-    at: Place, season: Season, found: Found, nominal: int | None, almanac: Almanac
-) -> list[Reason]:
-    said = []
-    if nominal is not None and season.tone == "count":
-        week = at.day - timedelta(at.offset % 7)
-        this = (
-            "this is" if at.sunday else f"Sunday {short_date(week)}, whose tone holds all week, is"
-        )
-        said.append(
-            f"Pascha was on {short_date(at.pascha)} and {this} the {ordinal(at.week)} Sunday after "
-            f"it. The tones go round from 1 to 8, beginning with Thomas Sunday, and so the count "
-            f"comes to {almanac.tone_title(nominal)}."
-        )
-    elif season.why_tone:
-        said.append(season.why_tone)
-    said += [m.why for m in found.movables if m.why]
-    if found.hidden_by and nominal is not None and season.tone != "none":
-        said.append(
-            f"{found.hidden_by} has the whole service and hides the tone: nothing of it is sung "
-            "this day, but the count goes on beneath."
-        )
-    elif found.hymns == "mixed" and at.sunday:
-        said.append("Hymns of the tone and of the feast are sung together.")
-    return [Reason("tone", sentence) for sentence in said]
+@lru_cache(maxsize=16384)
+def _taken_up(almanac: Almanac, joined: Serve, core: _Core) -> str:
+    """Return the service of a civil day that takes another up; empty when none does."""
+    for name in joined.joined_to:
+        rule = served.by_rule(almanac, name, core.standing)
+        if rule is not None and rule.served:
+            return almanac.services[name].title
+    return ""
 
 
-def _eothinon_reasons(
-    at: Place, season: Season, found: Found, number: int | None, almanac: Almanac, practice: str
-) -> list[Reason]:
-    if not at.sunday:
-        return []
-    if number is None:
-        return [Reason("eothinon", season.why_eothinon)] if season.why_eothinon else []
-    told = f"eothinon {number} ({almanac.eothina[number].gospel})"
-    if season.eothinon == "cycle":
-        all_saints = at.pascha + timedelta(56)
-        said = [
-            f"The eleven eothina go round from All Saints ({short_date(all_saints)}); this is the "
-            f"{ordinal(at.week - 7)} Sunday counting from it, and so {told}."
-        ]
-    else:
-        others = [
-            f"{other.title} has {there}"
-            for name, other in almanac.practices.items()
-            if (there := count_eothinon(at, season, almanac, name)) not in (None, number)
-        ]
-        beside = f" ({'; '.join(others)})" if others else ""
-        said = [
-            "Between Pascha and Pentecost the eothina follow a list of their own; "
-            f"{almanac.practice(practice).title} has {told} on this Sunday{beside}."
-        ]
-    if found.hidden_by:
-        said.append(f"{found.hidden_by} hides it: the gospel is the feast's. The count goes on.")
-    elif found.feast_gospel:
-        said.append(f"The gospel at Orthros is most often that of the {found.feast_gospel}.")
-    return [Reason("eothinon", sentence) for sentence in said]
-
-
-def _questions(
-    at: Place, season: Season, found: Found, almanac: Almanac, practice: str, service_ask: str
-) -> list[str]:
-    asks = [season.ask if at.sunday else season.ask_weekday]
-    asks += [m.ask for m in found.movables]
-    for feast in found.feasts:
-        asks.append(feast.ask)
-        if at.sunday:
-            asks.append(almanac.ranks[feast.rank].ask.format(feast=feast.title))
-    if at.sunday:
-        asks += [
-            f"{near}: how are its hymns joined to the tone's, and which Both now is sung?"
-            for near in found.all
-            if near.relation in ("afterfeast", "leave-taking")
-        ]
-        use = almanac.practice(practice)
-        listed = {count_eothinon(at, season, almanac, name) for name in almanac.practices}
-        own_row = (practice, at.offset) in almanac.between
-        if use.conf == "low" and not own_row and len(listed) > 1:
-            asks.append(f"{use.title}: which eothinon is read on this Sunday? We are not sure.")
-        if found.hymns != "feast":
-            asks.append(service_ask)
-    else:
-        asks.append(
-            "Which saint is kept on this day, of what rank, and what of the weekday order is sung?"
-        )
-    return [ask for ask in dict.fromkeys(asks) if ask]
-
-
-def _unusual(kind: Service, civil: date, calendar: str) -> list[str]:
-    """Ask about a service on a day on which it is as a rule not sung."""
-    if not kind.first:
-        return []
-    at = place(civil, calendar)
-    if kind.first <= at.until <= kind.last and civil.weekday() < SATURDAY:
-        return []
-    return [
-        f"{kind.title} is sung on weekdays of Great Lent and the first days of Holy Week; is it "
-        f"really sung on {long_date(civil)}?"
-    ]
-
-
-def _named(value: int | None) -> str:
-    return "none" if value is None else str(value)
-
-
-def _set(value: str, who: str, to: int | None, was: int | None, by: str, layer: str) -> Reason:
-    """Say what was set, and where it parts from what stood before."""
-    told = f"as {by} gives it" if to == was else f"where {by} gives {_named(was)}"
-    return Reason(value, f"{who} sets {value} {_named(to)}, {told}.", layer)
-
-
-def _decided(day: ServiceDay, rows: Iterable[DayRow]) -> ServiceDay:
-    """Lay what the parish and then the priest decided over the computed values."""
-    tone_by = eothinon_by = "the almanac"
-    for row in sorted(rows, key=lambda r: (r.by == "priest", bool(r.service))):
-        if row.date != day.liturgical_date or row.service not in ("", day.service):
-            continue
-        who = "The priest" if row.by == "priest" else f"The parish file {Path(row.file).name}"
-        reasons = list(day.reasons)
-        if row.changes_tone:
-            reasons.append(_set("tone", who, row.tone, day.tone, tone_by, row.by))
-            tone_by = who[0].lower() + who[1:]
-            leads = "mixed" if row.tone and day.hymns == "feast" else day.hymns
-            day = replace(day, tone=row.tone, hymns=leads)
-        if row.changes_eothinon:
-            reasons.append(_set("eothinon", who, row.eothinon, day.eothinon, eothinon_by, row.by))
-            eothinon_by = who[0].lower() + who[1:]
-            has, had = row.eothinon is not None, day.eothinon is not None
-            day = replace(
-                day,
-                eothinon=row.eothinon,
-                # An eothinon where there was none is named in order to be sung.
-                eothinon_gospel=has and (day.eothinon_gospel or not had),
-                eothinon_exaposteilarion=has and (day.eothinon_exaposteilarion or not had),
-                eothinon_doxastikon=has and (day.eothinon_doxastikon or not had),
-            )
-        if row.note:
-            reasons.append(Reason("day", f"{who}: {row.note}", row.by))
-        day = replace(
-            day,
-            day_name=row.title or day.day_name,
-            reasons=tuple(reasons),
-            open_questions=(*day.open_questions, row.ask) if row.ask else day.open_questions,
-            confirmed=day.confirmed or row.confirmed,
-        )
-    return day
-
-
-def decide(
-    day: ServiceDay,
-    about: str,
-    value: str,
-    *,
-    where: Where | None = None,
-) -> ServiceDay:
-    """Lay one decision of the priest over a service.
-
-    Parameters
-    ----------
-    day : ServiceDay
-    about : str
-        ``tone``, ``eothinon``, ``day`` (its name), ``note`` or ``confirmed``.
-    value : str
-        A number or ``none``; words; for ``confirmed`` ``yes`` or the date on which he did.
-    where : Where, optional
-        File and line it was read from.
-
-    Raises
-    ------
-    ChantError
-        If there is no such thing to decide, or no such tone or eothinon.
-    """
-    at = where or Where(word=about)
-    numbers = {"tone": 8, "eothinon": 11}
-    if about not in ("tone", "eothinon", "day", "note", "confirmed") or not value:
-        raise ChantError(
-            f"“{about}: {value}” is nothing the priest decides here.",
-            where=at,
-            remedy="Write tone, eothinon, day, note or confirmed, a colon and the value.",
-        )
-    number: int | None = None
-    if about in numbers and value.lower() != "none":
-        number = int(value) if value.isascii() and value.isdecimal() else 0
-        if not 1 <= number <= numbers[about]:
-            raise ChantError(
-                f"there is no {about} “{value}”.",
-                where=at,
-                remedy=f"Write a number from 1 to {numbers[about]}, or none.",
-            )
-    if about == "confirmed" and value.lower() != "yes":
-        date_of = value
-        try:
-            date.fromisoformat(date_of)
-        except ValueError:
-            raise ChantError(
-                f"“{value}” does not say when the priest confirmed.",
-                where=at,
-                remedy="Write yes, or the date: 2026-11-20.",
-            ) from None
-    row = DayRow(
-        id=f"priest-{about}",
-        date=day.liturgical_date,
-        service=day.service,
-        title=value if about == "day" else "",
-        changes_tone=about == "tone",
-        tone=number if about == "tone" else None,
-        changes_eothinon=about == "eothinon",
-        eothinon=number if about == "eothinon" else None,
-        note=value if about == "note" else "",
-        ask="",
-        by="priest",
-        confirmed=about == "confirmed",
-        file=at.file or "",
-    )
-    return _decided(day, (row,))
+def _serving(
+    rule: Serve | None,
+    joined: Serve | None,
+    almanac: Almanac,
+    civil: date,
+    calendar: str,
+    practice: str,
+) -> tuple[bool, str, str]:
+    """Say whether the service is served, why (not), and by whose rule."""
+    if joined is not None:
+        # What takes it up is named after the civil day on which both would be served.
+        at = place(civil, calendar)
+        fixed, _ = feastdays.fixed_on(civil, calendar, almanac, practice, at.sunday)
+        there = _core(almanac, practice, at.offset, at.until, fixed)
+        if other := _taken_up(almanac, joined, there):
+            return joined.served, joined.why.format(other=other), joined.origin
+    if rule is None:
+        return True, "", ""
+    return rule.served, rule.why, rule.origin
 
 
 def service_day(
@@ -343,6 +189,8 @@ def service_day(
     Returns
     -------
     ServiceDay
+        Also for a service that is not served on that day: `ServiceDay.served` is then false and
+        `ServiceDay.why_served` says why.
 
     Raises
     ------
@@ -350,8 +198,7 @@ def service_day(
         For an unknown service, calendar or practice, a date outside, or a broken parish file.
     """
     check_range(civil)
-    almanac = load_almanac(overrides)
-    return _reckon(almanac, civil, service, calendar, practice, liturgical)
+    return _reckon(load_almanac(overrides), civil, service, calendar, practice, liturgical)
 
 
 def _reckon(
@@ -365,61 +212,76 @@ def _reckon(
     kind = almanac.service(service)
     use = almanac.practice(practice)
     day = liturgical or (civil + timedelta(1) if kind.opens_day else civil)
-    if abs((day - civil).days) > 2:
+    if liturgical is not None and abs((day - civil).days) > 2:
         raise ChantError(
             f"a service on {long_date(civil)} cannot belong to {long_date(day)}.",
             where=Where(word=str(day)),
             remedy="The liturgical day lies at most two days from the day of the service.",
         )
     at = place(day, calendar)
-    season = season_of(at, almanac)
-    found = feastdays.find(at, season, almanac, calendar, practice)
-    nominal = count_tone(at, season)
-    number = count_eothinon(at, season, almanac, practice)
-    shown = None if found.hidden_by else number
-    gospel, exaposteilarion, doxastikon = (shown is not None and flag for flag in season.sung)
-    span = _span(at, nominal, almanac, calendar)
-    reasons = []
+    fixed, style = feastdays.fixed_on(day, calendar, almanac, use.id, at.sunday)
+    core = _core(almanac, use.id, at.offset, at.until, fixed)
+    asked, rule, joined = _of_service(almanac, kind.id, core)
+    season, found, nominal = core.season, core.found, core.nominal
+    said: list[Reason] = []
     if day != civil:
         told = f"{kind.title} on {WEEKDAYS[civil.weekday()]} already belongs to {long_date(day)}."
-        reasons.append(Reason("evening", f"The liturgical day begins at Vespers: {told}"))
-    reasons += _tone_reasons(at, season, found, nominal, almanac)
-    reasons += _eothinon_reasons(at, season, found, number, almanac, use.id)
-    computed = ServiceDay(
-        service=kind.id,
-        title=kind.title,
-        civil_date=civil,
-        liturgical_date=day,
-        calendar=calendar,
-        practice=use.id,
-        style_date=str(style_date(day, calendar)),
-        day_name=_day_name(at, season, found, almanac, calendar, practice),
-        season=season.title,
-        tone=None if found.hidden_by or season.tone == "none" else nominal,
-        nominal_tone=nominal,
-        eothinon=shown,
-        nominal_eothinon=number,
-        eothinon_gospel=gospel and not found.feast_gospel,
-        eothinon_exaposteilarion=exaposteilarion,
-        eothinon_doxastikon=doxastikon and not found.feast_gospel,
-        hymns=found.hymns,
-        feasts=found.all,
-        since=span[0] if span else None,
-        until=span[1] if span else None,
-        marks=(
-            season.id,
-            *(m.id for m in found.movables),
-            *(x.id for x in found.feasts),
-            *(s.id for s in found.sundays),
-            f"hymns:{found.hymns}",
+        said.append(Reason("evening", f"The liturgical day begins at Vespers: {told}"))
+    if nominal is not None and season.tone == "count":
+        said.append(reasons.counted(almanac, at.pascha, at.week, at.sunday, nominal))
+    elif season.why_tone:
+        said.append(Reason("tone", season.why_tone))
+    said += core.feast_reasons
+    number: int | None = None
+    if at.sunday:
+        number = count_eothinon(at, season, almanac, practice)
+        said += reasons.of_eothinon(at, season, found, number, almanac, practice)
+    is_served, why, origin = _serving(rule, joined, almanac, civil, calendar, practice)
+    if why:
+        said.append(Reason("served", why, feastdays.layer_of(origin)))
+    shown = None if found.hidden_by else number
+    gospel, exaposteilarion, doxastikon = core.sung if shown is not None else (False,) * 3
+    since = until = None
+    if nominal is not None:
+        back, on = _span(almanac, at.offset, at.until, nominal)
+        since, until = day + timedelta(back), day + timedelta(on)
+    return lay_over(
+        ServiceDay(
+            service=kind.id,
+            title=kind.title,
+            civil_date=civil,
+            liturgical_date=day,
+            calendar=calendar,
+            practice=use.id,
+            style_date=style,
+            day_name=core.day_name,
+            season=season.title,
+            tone=core.tone,
+            nominal_tone=nominal,
+            eothinon=shown,
+            nominal_eothinon=number,
+            eothinon_gospel=gospel,
+            eothinon_exaposteilarion=exaposteilarion,
+            eothinon_doxastikon=doxastikon,
+            hymns=found.hymns,
+            feasts=found.all,
+            since=since,
+            until=until,
+            marks=core.marks,
+            reasons=tuple(said),
+            questions=asked,
+            served=is_served,
+            why_served=why,
         ),
-        reasons=tuple(reasons),
-        open_questions=(
-            *_unusual(kind, civil, calendar),
-            *_questions(at, season, found, almanac, use.id, kind.ask),
-        ),
+        almanac,
     )
-    return _decided(computed, almanac.days)
+
+
+def standing(day: ServiceDay) -> Standing:
+    """Return what conditions look at on the day of a service."""
+    at = place(day.liturgical_date, day.calendar)
+    own = day.style_date[-5:]
+    return Standing(frozenset(day.marks), at.offset, at.until, own, day.practice)
 
 
 def service_days(
@@ -429,10 +291,10 @@ def service_days(
     practice: str = "greek",
     overrides: Iterable[Path] = (),
 ) -> tuple[ServiceDay, ...]:
-    """Return the services a parish sings on a civil date.
+    """Return the services that the rule gives on a civil date, in the order of the day.
 
-    Orthros and Divine Liturgy on Sundays and on great feasts; Great Vespers on the evening before
-    each of these. An ordinary weekday has none.
+    Only those whose days a rule names (``[[serve]]`` rows): Orthros, Liturgy, Presanctified and
+    vesperal Liturgy, daily or Great Vespers. What the parish itself serves: `parish_services`.
 
     Parameters
     ----------
@@ -443,18 +305,43 @@ def service_days(
     """
     check_range(day)
     almanac = load_almanac(overrides)
+    named = sorted(
+        (kind for kind in almanac.services.values() if kind.id in almanac.serves),
+        key=lambda kind: kind.hour,
+    )
+    found = [_reckon(almanac, day, kind.id, calendar, practice) for kind in named]
+    return tuple(d for d in found if d.served)
 
-    def kept(liturgical: date) -> bool:
-        at = place(liturgical, calendar)
-        found = feastdays.find(at, season_of(at, almanac), almanac, calendar, practice)
-        return at.sunday or any(
-            x.relation == "day" and x.rank and x.rank != "eve" for x in found.all
-        )
 
-    services = ["orthros", "liturgy"] if kept(day) else []
-    if kept(day + timedelta(1)):
-        services.append("great-vespers")
-    return tuple(_reckon(almanac, day, name, calendar, practice) for name in services)
+def parish_services(
+    day: date,
+    *,
+    calendar: str = "new",
+    practice: str = "greek",
+    overrides: Iterable[Path] = (),
+) -> tuple[tuple[ServiceDay, Habit], ...]:
+    """Return the services that the parish serves on a civil date, each with its habit.
+
+    The habit (``[[habit]]`` rows, ours or the parish's) says when it begins. A service that the
+    rule does not have on that day is left out, except where the parish or the priest has it served.
+
+    Parameters
+    ----------
+    day : date
+        Civil date, 1900 to 2099.
+    calendar, practice, overrides
+        As for `service_day`.
+    """
+    check_range(day)
+    almanac = load_almanac(overrides)
+    found: list[tuple[ServiceDay, Habit]] = []
+    for name in dict.fromkeys(habit.service for habit in almanac.habits):
+        one = _reckon(almanac, day, name, calendar, practice)
+        habit = served.habit_of(almanac, name, day, standing(one))
+        if habit is not None and habit.kept and (one.served or one.cancelled):
+            found.append((one, habit))
+    found.sort(key=lambda pair: served.hours(almanac.services[pair[0].service], pair[1])[0])
+    return tuple(found)
 
 
 def week(

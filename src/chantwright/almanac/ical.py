@@ -1,42 +1,65 @@
 """The almanac as an iCalendar file, for the calendar program of a telephone or a desk.
 
-Conventions: an all-day event on each Sunday carries the tone of its week; services are timed
-events with a time zone by name; a practice deadline is a task due some days before its service.
-Names of events are stable (a UUID of kind, calendar, practice, date and service), so that a new
-export updates the old events. Everything is TENTATIVE until the priest confirms it. The output is
-a pure function of its input; the moment of the export does not stand in it.
+Conventions: an all-day event over each week carries its tone; services are timed events with a
+time zone by name; a practice deadline is a task due some days before its service. Names of events
+are stable (a UUID of kind, calendar, practice, date and service), so that a new export updates the
+old events. A service is TENTATIVE until the priest confirms it, and CANCELLED when he takes it out
+or when a new export no longer has it.
 
-References: RFC 5545 (iCalendar), RFC 7986 (NAME), RFC 4122 (UUID version 5).
+The output is a pure function of its input. Given the file of the last export, an event that has
+not changed is written again byte by byte, and one that has gets the next SEQUENCE and the moment
+of the change; without that file the sequence counts the priest's lines, and the stamp says nothing.
+
+References: RFC 5545 (iCalendar), RFC 7986 (NAME), RFC 9562 (UUID version 5).
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
+from typing import Any
 from uuid import UUID, uuid5
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from icalendar import Calendar, Event, Todo
+from icalendar import Alarm, Calendar, Event, Todo
 
 from chantwright.almanac.dates import long_date
-from chantwright.almanac.day import week
+from chantwright.almanac.day import parish_services, service_day
 from chantwright.almanac.knowledge import Almanac, load_almanac
 from chantwright.almanac.model import ServiceDay
+from chantwright.almanac.report import told
+from chantwright.almanac.served import hours
 from chantwright.errors import ChantError, Where
 
-__all__ = ["HOURS", "to_ical"]
-
-HOURS: Mapping[str, tuple[time, timedelta]] = {
-    "great-vespers": (time(18), timedelta(hours=1)),
-    "orthros": (time(8, 30), timedelta(hours=1, minutes=30)),
-    "liturgy": (time(10), timedelta(hours=1, minutes=30)),
-}
-"""When a service begins and how long it lasts, where a parish says nothing else."""
+__all__ = ["Served", "ical_json", "to_ical"]
 
 _OURS = UUID("6f1d2c1e-5f0e-5f5b-9c5e-0c8d5a3a7b11")
-_STAMP = datetime(2020, 1, 1, tzinfo=UTC)  # of no meaning here, but every event must have one
+_STAMP = datetime(2020, 1, 1, tzinfo=UTC)  # of a first export; it says nothing
 _LONGEST = 366 * 5  # days in one file
+
+
+@dataclass(frozen=True, slots=True)
+class Served:
+    """A service with what its plan says of it.
+
+    Attributes
+    ----------
+    day : ServiceDay
+        With the priest's decisions laid over it.
+    hour : time or None
+        When it begins on this day; None takes the parish's usual hour.
+    words : int
+        How many lines of the plan say something of the service itself.
+    """
+
+    day: ServiceDay
+    hour: time | None = None
+    words: int = 0
+
+
+Planned = Callable[[ServiceDay], Served]
 
 
 def _uid(kind: str, day: ServiceDay) -> str:
@@ -52,56 +75,157 @@ def _about(day: ServiceDay, almanac: Almanac) -> str:
     lines = [day.day_name, f"{_tone(day, almanac)}."]
     if day.eothinon:
         lines.append(f"Eothinon {day.eothinon}: {almanac.eothina[day.eothinon].gospel}.")
-    lines += [r.sentence for r in day.reasons]
+    lines += [r.sentence for r in told(day)]
     lines += [f"To ask: {ask}" for ask in day.open_questions]
     return "\n".join(lines)
 
 
 def _status(day: ServiceDay) -> str:
+    if day.cancelled or not day.served:
+        return "CANCELLED"
     return "CONFIRMED" if day.confirmed else "TENTATIVE"
 
 
-def _tone_event(day: ServiceDay, almanac: Almanac) -> Event:
+def _tone_event(sunday: ServiceDay, almanac: Almanac) -> Event:
+    """Make the event of a week, from Sunday until its tone ends."""
     event = Event()
-    event.add("uid", _uid("tone", day))
-    event.add("dtstamp", _STAMP)
-    event.add("dtstart", day.liturgical_date)
-    event.add("dtend", day.liturgical_date + timedelta(1))
-    eothinon = f", eothinon {day.eothinon}" if day.eothinon else ""
-    event.add("summary", f"{day.day_name}: {_tone(day, almanac)}{eothinon}")
-    event.add("description", "It begins at Vespers on the evening before.\n" + _about(day, almanac))
+    event.add("uid", _uid("tone", sunday))
+    last = sunday.liturgical_date + timedelta(6)
+    if sunday.until is not None and sunday.until >= sunday.liturgical_date:
+        last = min(last, sunday.until)
+    if sunday.nominal_tone is None or "bright-week" in sunday.marks:
+        last = sunday.liturgical_date + timedelta(6)
+    event.add("dtstart", sunday.liturgical_date)
+    event.add("dtend", last + timedelta(1))
+    sung = _tone(sunday, almanac)
+    if "bright-week" in sunday.marks:
+        sung = "a tone a day"
+    elif sunday.tone is None and sunday.nominal_tone is not None:
+        sung = f"{almanac.tone_title(sunday.nominal_tone)} by the count, not on Sunday"
+    eothinon = f", eothinon {sunday.eothinon}" if sunday.eothinon else ""
+    event.add("summary", f"{sunday.day_name}: {sung}{eothinon}")
+    about = _about(sunday, almanac)
+    event.add("description", "It begins at Vespers on the evening before.\n" + about)
     event.add("transp", "TRANSPARENT")
-    event.add("status", _status(day))
-    event.add("categories", ["TONE", *([f"TONE-{day.tone}"] if day.tone else [])])
+    event.add("status", "CONFIRMED" if sunday.confirmed else "TENTATIVE")
+    number = sunday.tone or sunday.nominal_tone
+    event.add("categories", ["TONE", *([f"TONE-{number}"] if number else [])])
     return event
 
 
-def _service_event(day: ServiceDay, almanac: Almanac, zone: ZoneInfo) -> Event:
-    begins, lasts = HOURS[day.service]
-    start = datetime.combine(day.civil_date, begins, zone)
+def _alarm(before: timedelta, words: str) -> Alarm:
+    alarm = Alarm()
+    alarm.add("action", "DISPLAY")
+    alarm.add("description", words)
+    alarm.add("trigger", -before)
+    return alarm
+
+
+def _service_event(
+    one: Served, almanac: Almanac, begins: time, lasts: int, zone: ZoneInfo, alarm: int
+) -> Event:
+    day = one.day
+    start = datetime.combine(day.civil_date, one.hour or begins, zone)
     event = Event()
     event.add("uid", _uid("service", day))
-    event.add("dtstamp", _STAMP)
     event.add("dtstart", start)
-    event.add("dtend", start + lasts)
-    event.add("summary", f"{day.title}: {_tone(day, almanac)}")
+    event.add("dtend", start + timedelta(minutes=lasts))
+    summary = f"{day.title}: {_tone(day, almanac)}"
+    event.add("summary", summary)
     event.add("description", _about(day, almanac))
     event.add("status", _status(day))
     event.add("categories", ["SERVICE", day.service.upper()])
     event.add("x-liturgical-date", day.liturgical_date.strftime("%Y%m%d"))
+    if alarm and _status(day) != "CANCELLED":
+        event.add_component(_alarm(timedelta(minutes=alarm), summary))
     return event
 
 
-def _practice_task(day: ServiceDay, almanac: Almanac, before: int) -> Todo:
+def _practice_task(one: Served, almanac: Almanac, before: int, alarm: int) -> Todo:
+    day = one.day
     task = Todo()
     task.add("uid", _uid("practice", day))
-    task.add("dtstamp", _STAMP)
     task.add("due", day.civil_date - timedelta(before))
-    task.add("summary", f"Hymns of {long_date(day.liturgical_date)} known: {_tone(day, almanac)}")
+    summary = f"Hymns of {long_date(day.liturgical_date)} known: {_tone(day, almanac)}"
+    task.add("summary", summary)
     task.add("related-to", _uid("service", day))
     task.add("categories", ["PRACTICE"])
-    task.add("status", "NEEDS-ACTION")
+    gone = _status(day) == "CANCELLED"
+    task.add("status", "CANCELLED" if gone else "NEEDS-ACTION")
+    if alarm and not gone:
+        reminder = _alarm(timedelta(days=1), summary)
+        reminder["TRIGGER"].params["RELATED"] = "END"
+        task.add_component(reminder)
     return task
+
+
+_MOMENTS = ("DTSTAMP", "LAST-MODIFIED", "SEQUENCE")
+
+
+def _content(event: Any) -> bytes:
+    """Return an event without its moment and sequence, to see whether it changed."""
+    copy = event.copy(recursive=True)
+    for name in _MOMENTS:
+        copy.pop(name, None)
+    return bytes(copy.to_ical())
+
+
+def _last_export(data: bytes) -> dict[str, Any]:
+    """Return the events of a former file by their names; none where it cannot be read."""
+    if not data:
+        return {}
+    try:
+        book: Any = Calendar.from_ical(data)
+        return {str(e["UID"]): e for kind in ("VEVENT", "VTODO") for e in book.walk(kind)}
+    except (ValueError, KeyError, IndexError) as exc:
+        raise ChantError(
+            f"the calendar file of the last export cannot be read ({exc}).",
+            remedy="Write to another file, or remove the old one.",
+        ) from None
+
+
+def _stamp(event: Any, words: int, former: Mapping[str, Any], now: datetime) -> None:
+    """Give an event its moment and its sequence."""
+    sequence, moment = words, _STAMP
+    if (old := former.get(str(event["UID"]))) is not None:
+        before = int(old.get("SEQUENCE", 0))
+        if _content(old) == _content(event):
+            sequence, moment = before, old.decoded("DTSTAMP", _STAMP)
+        else:
+            sequence, moment = max(before + 1, words), now
+    event.add("dtstamp", moment)
+    event.add("last-modified", moment)
+    event.add("sequence", sequence)
+
+
+def _gone(former: Mapping[str, Any], made: set[str], first: date, last: date) -> list[Any]:
+    """Return, as cancelled, the events of the last export that are no longer held."""
+    gone = []
+    for name, old in former.items():
+        at = old.get("DTSTART") or old.get("DUE")
+        if name in made or at is None:
+            continue
+        day = at.dt.date() if isinstance(at.dt, datetime) else at.dt
+        if not first <= day <= last:
+            continue
+        event = old.copy(recursive=True)
+        event.subcomponents = []
+        for key in (*_MOMENTS, "STATUS"):
+            event.pop(key, None)
+        event.add("status", "CANCELLED")
+        gone.append(event)
+    return gone
+
+
+def _zone(name: str) -> ZoneInfo:
+    try:
+        return ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        raise ChantError(
+            f"there is no time zone called “{name}”.",
+            where=Where(word=name),
+            remedy="Write it like Europe/Athens or America/New_York.",
+        ) from None
 
 
 def to_ical(
@@ -110,25 +234,38 @@ def to_ical(
     *,
     calendar: str = "new",
     practice: str = "greek",
-    zone: str = "Europe/Athens",
+    zone: str = "",
     before: int = 3,
+    alarm: int = 0,
     title: str = "Tones and services",
+    planned: Planned = Served,
+    former: bytes = b"",
+    now: datetime = _STAMP,
     overrides: Iterable[Path] = (),
 ) -> bytes:
-    """Write the Sundays from `first` to `last` as an iCalendar file.
+    """Write tones and the parish's services from `first` to `last` as an iCalendar file.
 
     Parameters
     ----------
     first, last : date
         Civil dates, both included; at most five years.
     calendar, practice, overrides
-        As for `chantwright.almanac.week`.
+        As for `chantwright.almanac.parish_services`.
     zone : str
-        Time zone by name, such as ``Europe/Athens``.
+        Time zone by name, such as ``America/Chicago``; empty takes that of the rows
+        (``[[setting]] id = "zone"``).
     before : int
-        Days before the service by which its hymns should be known.
+        Days before a service by which its hymns should be known.
+    alarm : int
+        Minutes before a service at which the calendar program shall remind; 0 for none.
     title : str
         Name of the calendar.
+    planned : callable
+        Lays a service's plan over it; by default there are no plans.
+    former : bytes
+        The file of the last export: what has not changed since keeps its moment and sequence.
+    now : datetime
+        Moment given to events that changed since `former`, in UTC.
 
     Returns
     -------
@@ -138,23 +275,18 @@ def to_ical(
     Raises
     ------
     ChantError
-        If the zone is unknown, the dates are in the wrong order or too far apart.
+        If the zone is unknown, the dates are in the wrong order or too far apart, or `former` is
+        no calendar file.
     """
     if not 0 <= (last - first).days <= _LONGEST:
         raise ChantError(
             f"a calendar from {long_date(first)} to {long_date(last)} cannot be made.",
             remedy="Give a first and a later last day, at most five years apart.",
         )
-    try:
-        place = ZoneInfo(zone)
-    except (ZoneInfoNotFoundError, ValueError, OSError):
-        raise ChantError(
-            f"there is no time zone called “{zone}”.",
-            where=Where(word=zone),
-            remedy="Write it like Europe/Athens or America/New_York.",
-        ) from None
     paths = tuple(overrides)
     almanac = load_almanac(paths)
+    place = _zone(zone or almanac.settings["zone"])
+    old = _last_export(former)
     book = Calendar()
     book.add("prodid", "-//chantwright//almanac//EN")
     book.add("version", "2.0")
@@ -162,16 +294,64 @@ def to_ical(
     book.add("method", "PUBLISH")
     book.add("name", title)
     book.add("x-wr-calname", title)
-    sunday = first + timedelta((6 - first.weekday()) % 7)
-    while sunday <= last:
-        services = week(sunday, calendar=calendar, practice=practice, overrides=paths)
-        book.add_component(_tone_event(services[-1], almanac))
-        for day in services:
-            book.add_component(_service_event(day, almanac, place))
-        book.add_component(_practice_task(services[0], almanac, before))
-        sunday += timedelta(7)
-    if sunday > first + timedelta(6):
+    timed = False
+    made_names: set[str] = set()
+    for step in range((last - first).days + 1):
+        day = first + timedelta(step)
+        made: list[tuple[Any, int]] = []
+        if day.weekday() == 6:
+            sunday = service_day(
+                day, "orthros", calendar=calendar, practice=practice, overrides=paths
+            )
+            made.append((_tone_event(sunday, almanac), 0))
+        for service, habit in parish_services(
+            day, calendar=calendar, practice=practice, overrides=paths
+        ):
+            one = planned(service)
+            begins, lasts = hours(almanac.services[service.service], habit)
+            event = _service_event(one, almanac, begins, lasts, place, alarm)
+            made.append((event, one.words))
+            # The hymns of a liturgical day are to be known before its first service.
+            if _opens(service, almanac):
+                made.append((_practice_task(one, almanac, before, alarm), one.words))
+            timed = True
+        for event, words in made:
+            _stamp(event, words, old, now)
+            made_names.add(str(event["UID"]))
+            book.add_component(event)
+    for event in _gone(old, made_names, first, last):
+        _stamp(event, 0, old, now)
+        book.add_component(event)
+    if timed:
         book.add_missing_timezones(
             first_date=first - timedelta(400), last_date=last + timedelta(400)
         )
     return bytes(book.to_ical())
+
+
+def _opens(day: ServiceDay, almanac: Almanac) -> bool:
+    """Say whether a service is the one before which the day's hymns are to be known."""
+    if almanac.services[day.service].opens_day:
+        return True
+    return day.service in ("presanctified", "vesperal-liturgy")
+
+
+def ical_json(data: bytes) -> list[dict[str, Any]]:
+    """Return the events of a calendar file as plain records, for reading by another program."""
+    book: Any = Calendar.from_ical(data)
+    found: list[dict[str, Any]] = []
+    for kind in ("VEVENT", "VTODO"):
+        for event in book.walk(kind):
+            record: dict[str, Any] = {
+                "kind": "task" if kind == "VTODO" else "event",
+                "uid": str(event["UID"]),
+                "summary": str(event["SUMMARY"]),
+                "status": str(event["STATUS"]),
+                "sequence": int(event["SEQUENCE"]),
+                "categories": [str(c) for c in event["CATEGORIES"].cats],
+            }
+            for name, key in (("DTSTART", "start"), ("DTEND", "end"), ("DUE", "due")):
+                if name in event:
+                    record[key] = event[name].dt.isoformat()
+            found.append(record)
+    return found

@@ -2,7 +2,8 @@
 
 Conventions: an *offset* counts days from Pascha; from 0 on it counts from the last Pascha, below 0
 it counts to the coming one. A *mark* is the name of a season, movable day or feast that holds on a
-day. A parish file has the same tables; its rows win field by field (`chantwright.rows`).
+day (`chantwright.almanac.conditions`). A parish file has the same tables; its rows win field by
+field (`chantwright.rows`). What was read once is kept until one of the files changes.
 
 References: each row names its own sources.
 """
@@ -17,54 +18,49 @@ from pathlib import Path
 from typing import TypeVar
 
 from chantwright.almanac import fields as f
+from chantwright.almanac import reading as read
+from chantwright.almanac.conditions import Condition
+from chantwright.almanac.reading import FIELDS
 from chantwright.almanac.records import (
+    AnswerRow,
     DayRow,
+    Division,
     Eothinon,
     Feast,
     FixedSunday,
+    Habit,
+    ItemRow,
     Movable,
+    PointRow,
     Practice,
+    Proper,
+    QuestionRow,
     Rank,
     Season,
+    Serve,
     Service,
+    Verses,
 )
 from chantwright.errors import ChantError
 from chantwright.rows import OURS, Row, load_rows
 
-__all__ = ["FILES", "HYMNS", "Almanac", "check", "load_almanac"]
+__all__ = ["FILES", "Almanac", "check", "load_almanac"]
 
 FILES = (
-    "movable.toml", "feasts.toml", "eothina.toml", "names.toml", "services.toml", "weekdays.toml",
-    "propers.toml",
+    "movable.toml", "feasts.toml", "saints.toml", "eothina.toml", "names.toml", "services.toml",
+    "weekdays.toml", "vesperal.toml", "propers.toml", "served.toml", "divisions.toml",
+    "daily.toml", "points.toml",
 )  # fmt: skip
 
 _Made = TypeVar("_Made")
 
-HYMNS = ("feast", "mixed", "tone")
-_COMMON = frozenset({"id", "src", "conf", "note", "title"})
-_FIELDS: dict[str, frozenset[str]] = {
-    table: _COMMON | frozenset(names.split())
-    for table, names in {
-        "season": "start end tone tones why_tone eothinon why_eothinon gospel exaposteilarion "
-        "doxastikon week_from sunday_name weekday_name ask ask_weekday nominal",
-        "movable": "offset rank hymns keeps_tone practices after why ask",
-        "rank": "hymns gospel ask",
-        "feast": "date rank hymns fore after ask",
-        "sunday": "from to",
-        "practice": "eothina",
-        "eothinon": "number gospel tone",
-        "pentecostarion": "practice offset eothinon",
-        "tone_name": "tone",
-        "service": "opens_day aliases items_of ask first last",
-        "item": "service order psalm_lxx psalm_kjv tone_from tone_from_greek tone_from_slavic "
-        "tone_from_romanian hymn joins part on_feast feast_title not_on only_on optional weekday",
-        "shape": "day service keep",
-        "by_tone": "item tone psalm_lxx psalm_kjv",
-        "proper": "day start end item hymn tone",
-        "katavasia": "start end from to tone",
-        "day": "date service tone eothinon ask by confirmed",
-    }.items()
-}
+# Words besides names of seasons, days and feasts that a condition may look for.
+_GENERAL_MARKS = frozenset(
+    {
+        "forefeast", "afterfeast", "leave-taking", "saint-given", "eothinon-unsure",
+        *(f"hymns:{name}" for name in read.HYMNS), *read.WEEKDAYS,
+    }
+)  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)  # one is what was read once; so it can be a key
@@ -81,12 +77,21 @@ class Almanac:
     between: dict[tuple[str, int], Row]  # (practice, offset) -> row with the eothinon
     tone_names: dict[int, str]
     services: dict[str, Service]
+    serves: dict[str, tuple[Serve, ...]]  # by service; the first that holds wins
+    habits: tuple[Habit, ...]
+    questions: tuple[QuestionRow, ...]
+    points: tuple[PointRow, ...]
+    divisions: tuple[Division, ...]
+    verses: tuple[Verses, ...]
     items: dict[str, tuple[Row, ...]]  # by service, in order
     shapes: dict[tuple[str, str], Row]  # (mark, service)
     by_tone: dict[tuple[str, int], Row]  # (item, tone)
-    propers: tuple[Row, ...]
-    katavasiae: tuple[Row, ...]
-    days: tuple[DayRow, ...]
+    propers: tuple[Proper, ...]
+    katavasiae: tuple[Proper, ...]
+    days: dict[date, tuple[DayRow, ...]]
+    decisions: tuple[ItemRow, ...]
+    answers: tuple[AnswerRow, ...]
+    settings: dict[str, str]
 
     def tone_title(self, tone: int) -> str:
         """Return both names of a tone, such as ``Tone 5, Plagal First``."""
@@ -114,275 +119,149 @@ class Almanac:
             remedy="Choose one of: " + ", ".join(self.services) + ".",
         )
 
-
-def _season(row: Row) -> Season:
-    kind = f.choice(row, "tone", ("count", "daily", "none"))
-    tones = row.get("tones", [])
-    if kind == "daily" and (
-        not isinstance(tones, list) or len(tones) != 7 or not all(t in range(1, 9) for t in tones)
-    ):
-        raise row.error(f"“tones” is {tones!r}.", "Write seven tones, 1 to 8, Sunday first.")
-    start = f.number(row, "start", -80, 400)
-    has_week = row.get("week_from") is not None
-    return Season(
-        row.id,
-        f.text(row, "title"),
-        start,
-        f.number(row, "end", start, 400),
-        kind,
-        tuple(tones),
-        f.choice(row, "nominal", ("count", ""), "") == "count",
-        f.text(row, "why_tone", ""),
-        f.choice(row, "eothinon", ("cycle", "table", "none")),
-        f.text(row, "why_eothinon", ""),
-        (f.flag(row, "gospel"), f.flag(row, "exaposteilarion"), f.flag(row, "doxastikon")),
-        f.number(row, "week_from", -80, 400) if has_week else None,
-        f.text(row, "sunday_name", ""),
-        f.text(row, "weekday_name", ""),
-        f.text(row, "ask", ""),
-        f.text(row, "ask_weekday", ""),
-    )
-
-
-def _movable(row: Row) -> Movable:
-    return Movable(
-        row.id,
-        f.number(row, "offset", -100, 330),
-        f.text(row, "title"),
-        f.text(row, "rank", ""),
-        f.choice(row, "hymns", (*HYMNS, ""), ""),
-        f.flag(row, "keeps_tone"),
-        f.names(row, "practices"),
-        f.number(row, "after", 0, 15, 0),
-        f.text(row, "why", ""),
-        f.text(row, "ask", ""),
-    )
-
-
-def _rank(row: Row) -> Rank:
-    return Rank(
-        row.id,
-        f.text(row, "title"),
-        f.choice(row, "hymns", HYMNS),
-        f.choice(row, "gospel", ("feast", "eothinon")),
-        f.text(row, "ask", ""),
-    )
-
-
-def _feast(row: Row) -> Feast:
-    return Feast(
-        row.id,
-        f.month_day(row, "date"),
-        f.text(row, "title"),
-        f.text(row, "rank", "S"),
-        f.choice(row, "hymns", (*HYMNS, ""), ""),
-        f.number(row, "fore", 0, 10, 0),
-        f.number(row, "after", 0, 15, 0),
-        f.text(row, "ask", ""),
-        row.origin,
-    )
-
-
-def _sunday(row: Row) -> FixedSunday:
-    return FixedSunday(
-        row.id, f.month_day(row, "from"), f.month_day(row, "to"), f.text(row, "title")
-    )
-
-
-def _practice(row: Row) -> Practice:
-    return Practice(
-        row.id,
-        f.text(row, "title"),
-        f.text(row, "eothina"),
-        f.text(row, "note", ""),
-        row.conf,
-        row.origin,
-    )
-
-
-def _eothinon(row: Row) -> Eothinon:
-    return Eothinon(
-        f.number(row, "number", 1, 11), f.text(row, "gospel"), f.number(row, "tone", 1, 8)
-    )
-
-
-def _service(row: Row) -> Service:
-    return Service(
-        row.id,
-        f.text(row, "title"),
-        f.flag(row, "opens_day"),
-        f.names(row, "aliases"),
-        f.names(row, "items_of"),
-        f.text(row, "ask", ""),
-        f.number(row, "first", -80, 0, 0),
-        f.number(row, "last", -80, 0, 0),
-    )
-
-
-def _item(row: Row) -> Row:
-    f.text(row, "title")
-    f.text(row, "service")
-    f.number(row, "order", 0, 10000)
-    for key in ("tone_from", "tone_from_greek", "tone_from_slavic", "tone_from_romanian"):
-        value = f.text(row, key, None if key == "tone_from" else "local")
-        kind, _, fixed = value.partition(":")
-        words = ("week", "eothinon", "saint", "feast", "katavasia", "local", "read")
-        if value not in words and not (kind == "fixed" and fixed in tuple("12345678")):
-            raise row.error(
-                f"“{key}” is “{value}”.", "Write one of: " + ", ".join(words) + ", fixed:1 ... 8."
-            )
-    f.choice(row, "part", ("", "gospel", "exaposteilarion", "doxastikon", "doxology"), "")
-    f.choice(row, "on_feast", ("", "text", "all"), "")
-    for key in ("not_on", "only_on"):
-        f.names(row, key)
-    for key in ("joins", "optional", "weekday"):
-        f.flag(row, key)
-    for key in ("psalm_lxx", "psalm_kjv", "note", "hymn", "feast_title"):
-        f.text(row, key, "")
-    return row
-
-
-def _shape(row: Row) -> Row:
-    f.text(row, "day")
-    f.text(row, "service")
-    f.names(row, "keep")
-    return row
-
-
-def _by_tone(row: Row) -> Row:
-    f.text(row, "item")
-    f.number(row, "tone", 1, 8)
-    return row
-
-
-def _tone_name(row: Row) -> Row:
-    f.text(row, "title")
-    f.number(row, "tone", 1, 8)
-    return row
-
-
-def _between(row: Row) -> Row:
-    f.text(row, "practice")
-    f.number(row, "offset", 7, 48)
-    f.number(row, "eothinon", 1, 11)
-    return row
-
-
-def _span(row: Row) -> Row:
-    """Check a proper or katavasia row: when it holds, and its tone."""
-    f.tone(row)
-    f.names(row, "day")
-    for key in ("title", "note", "hymn", "item"):
-        f.text(row, key, "")
-    if row.get("start") is not None or row.get("end") is not None:
-        f.number(row, "end", f.number(row, "start", -80, 400), 400)
-    elif row.get("from") is not None or row.get("to") is not None:
-        f.month_day(row, "from")
-        f.month_day(row, "to")
-    elif not row.get("day"):
-        raise row.error("it does not say when it holds.", 'Add a line like: day = ["thomas"].')
-    return row
-
-
-def _day(row: Row) -> DayRow:
-    raw = row["date"]
-    try:
-        day = raw if type(raw) is date else date.fromisoformat(str(raw))
-    except ValueError:
-        raise row.error(f"“date” is {raw!r}.", 'Write it like date = "2026-11-29".') from None
-    number = row.get("eothinon")
-    by = f.choice(row, "by", ("parish", "priest"), "parish")
-    confirmed = f.flag(row, "confirmed")
-    if confirmed and by != "priest":
-        raise row.error(
-            "only the priest can confirm a day.",
-            'Add by = "priest" if he did, or take out “confirmed”.',
+    def item_names(self, service: str) -> tuple[str, ...]:
+        """Return the names that items of a service may have in a plan, without the service's."""
+        kinds = self.services[service].items_of or (service,)
+        # A vigil's plan keeps the whole name, since two services stand in it.
+        return tuple(
+            row.id.removeprefix(service + ".") for kind in kinds for row in self.items.get(kind, ())
         )
-    return DayRow(
-        row.id,
-        day,
-        f.text(row, "service", ""),
-        f.text(row, "title", ""),
-        "tone" in row.values,
-        f.tone(row),
-        "eothinon" in row.values,
-        None if number in (None, "none") else f.number(row, "eothinon", 1, 11),
-        f.text(row, "note", ""),
-        f.text(row, "ask", ""),
-        by,
-        confirmed,
-        row.where.file,
-    )
+
+
+def _ours_last(rows: Iterable[_Made], origin: Callable[[_Made], str]) -> tuple[_Made, ...]:
+    """Put the parish's own before ours, where the first that holds wins."""
+    return tuple(sorted(rows, key=lambda row: origin(row) == OURS))
+
+
+# Names in one table that must stand in another.
+_NAMED = (
+    ("movable", "rank", "rank"),
+    ("feast", "rank", "rank"),
+    ("item", "service", "service"),
+    ("shape", "service", "service"),
+    ("serve", "service", "service"),
+    ("habit", "service", "service"),
+    ("day", "service", "service"),
+    ("day", "rank", "rank"),
+    ("decision", "service", "service"),
+    ("answer", "service", "service"),
+    ("by_tone", "item", "item"),
+    ("proper", "item", "item"),
+    ("pentecostarion", "practice", "practice"),
+    ("practice", "eothina", "practice"),
+)
 
 
 def _read(overrides: tuple[Path, ...], problems: list[ChantError] | None) -> Almanac:
     """Read all rows; with a list for `problems`, note what is wrong there and read on."""
-    rows = load_rows("chantwright.almanac", FILES, overrides=overrides, tables=_FIELDS)
+    rows = load_rows("chantwright.almanac", FILES, overrides=overrides, tables=FIELDS)
+
+    def tell(error: ChantError) -> None:
+        if problems is None:
+            raise error
+        problems.append(error)
 
     def each(table: str, make: Callable[[Row], _Made]) -> list[_Made]:
         made: list[_Made] = []
         for row in rows.get(table, {}).values():
             try:
-                f.check_known(row, _FIELDS[table])
+                f.check_known(row, FIELDS[table])
                 made.append(make(row))
             except ChantError as error:
-                if problems is None:
-                    raise
-                problems.append(error)
+                tell(error)
         return made
 
-    def tell(row: Row, what: str, remedy: str) -> None:
-        if problems is None:
-            raise row.error(what, remedy)
-        problems.append(row.error(what, remedy))
-
-    # Names in one table that must stand in another.
-    for table, key, target in (
-        ("movable", "rank", "rank"),
-        ("feast", "rank", "rank"),
-        ("item", "service", "service"),
-        ("shape", "service", "service"),
-        ("day", "service", "service"),
-        ("by_tone", "item", "item"),
-        ("proper", "item", "item"),
-        ("pentecostarion", "practice", "practice"),
-        ("practice", "eothina", "practice"),
-    ):
+    for table, key, target in _NAMED:
         for row in rows.get(table, {}).values():
             name = row.get(key, "")
             if name and name not in rows[target]:
-                tell(row, f"“{key}” is “{name}”.", "Write one of: " + ", ".join(rows[target]) + ".")
+                known = ", ".join(rows[target])
+                tell(row.error(f"“{key}” is “{name}”.", f"Write one of: {known}."))
+    marks = _GENERAL_MARKS | {f"rank:{name}" for name in rows["rank"]}
+    marks |= {f"{name}:weekday" for name in rows["season"]}
+    marks |= {name for t in ("season", "movable", "feast", "sunday") for name in rows[t]}
+
+    def conditional(
+        table: str, make: Callable[[Row], _Made], when: Callable[[_Made], Condition]
+    ) -> list[_Made]:
+        """Read rows with conditions, whose marks must be known."""
+
+        def checked(row: Row) -> _Made:
+            one = make(row)
+            condition = when(one)
+            for mark in sorted((condition.on | condition.also | condition.not_on) - marks):
+                raise row.error(
+                    f"no day, feast or season is called “{mark}”.",
+                    "Write a name from the tables season, movable, feast or sunday, a weekday, or "
+                    "rank:L and the like.",
+                )
+            return one
+
+        return each(table, checked)
 
     movables: dict[int, list[Movable]] = {}
-    for movable in each("movable", _movable):
+    for movable in each("movable", read.movable):
         movables.setdefault(movable.offset, []).append(movable)
     items: dict[str, list[Row]] = {}
-    for item in sorted(each("item", _item), key=lambda row: int(row["order"])):
+    for item in sorted(each("item", read.item), key=lambda row: int(row["order"])):
         items.setdefault(str(item["service"]), []).append(item)
+    serves: dict[str, list[Serve]] = {}
+    for serve in _ours_last(conditional("serve", read.serve, lambda s: s.when), lambda s: s.origin):
+        serves.setdefault(serve.service, []).append(serve)
+    days: dict[date, list[DayRow]] = {}
+    for day in each("day", read.day):
+        days.setdefault(day.date, []).append(day)
     return Almanac(
-        seasons=tuple(each("season", _season)),
+        seasons=tuple(each("season", read.season)),
         movables={k: tuple(v) for k, v in movables.items()},
-        ranks={r.id: r for r in each("rank", _rank)},
-        feasts=tuple(each("feast", _feast)),
-        sundays=tuple(each("sunday", _sunday)),
-        practices={p.id: p for p in each("practice", _practice)},
-        eothina={e.number: e for e in each("eothinon", _eothinon)},
-        between={(r["practice"], r["offset"]): r for r in each("pentecostarion", _between)},
-        tone_names={r["tone"]: str(r["title"]) for r in each("tone_name", _tone_name)},
-        services={s.id: s for s in each("service", _service)},
+        ranks={r.id: r for r in each("rank", read.rank)},
+        feasts=tuple(each("feast", read.feast)),
+        sundays=tuple(each("sunday", read.sunday)),
+        practices={p.id: p for p in each("practice", read.practice)},
+        eothina={e.number: e for e in each("eothinon", read.eothinon)},
+        between={(r["practice"], r["offset"]): r for r in each("pentecostarion", read.between)},
+        tone_names={r["tone"]: str(r["title"]) for r in each("tone_name", read.tone_name)},
+        services={s.id: s for s in each("service", read.service)},
+        serves={k: tuple(v) for k, v in serves.items()},
+        # The last that holds wins; a parish's new rows stand after ours.
+        habits=tuple(conditional("habit", read.habit, lambda h: h.when)),
+        questions=tuple(conditional("question", read.question, lambda q: q.when)),
+        points=tuple(sorted(each("point", read.point), key=lambda p: p.number)),
+        divisions=_ours_last(
+            conditional("division", read.division, lambda d: d.when), lambda d: d.row.origin
+        ),
+        verses=_ours_last(
+            conditional("verses", read.verses, lambda v: v.when), lambda v: v.row.origin
+        ),
         items={k: tuple(v) for k, v in items.items()},
-        shapes={(r["day"], r["service"]): r for r in each("shape", _shape)},
-        by_tone={(r["item"], r["tone"]): r for r in each("by_tone", _by_tone)},
-        propers=tuple(each("proper", _span)),
-        # The first that holds wins, so the parish's own go before ours.
-        katavasiae=tuple(sorted(each("katavasia", _span), key=lambda row: row.origin == OURS)),
-        days=tuple(each("day", _day)),
+        shapes={(r["day"], r["service"]): r for r in each("shape", read.shape)},
+        by_tone={(r["item"], r["tone"]): r for r in each("by_tone", read.by_tone)},
+        propers=tuple(conditional("proper", read.proper, lambda p: p.when)),
+        katavasiae=_ours_last(
+            conditional("katavasia", read.proper, lambda p: p.when), lambda p: p.row.origin
+        ),
+        days={k: tuple(v) for k, v in days.items()},
+        decisions=tuple(one for many in each("decision", read.decision) for one in many),
+        answers=tuple(each("answer", read.answer)),
+        settings=dict(each("setting", read.setting)),
     )
 
 
-@lru_cache(maxsize=1)
-def _ours() -> Almanac:
-    return _read((), None)
+_Stamp = tuple[Path, int, int]
+
+
+@lru_cache(maxsize=8)
+def _kept(stamps: tuple[_Stamp, ...]) -> Almanac:
+    return _read(tuple(path for path, _, _ in stamps), None)
+
+
+def _stamp(path: Path) -> _Stamp:
+    """Name a state of a file: path, time of its last change, size."""
+    try:
+        state = path.stat()
+    except OSError:
+        return path, 0, 0  # reading it will say what is wrong
+    return path, state.st_mtime_ns, state.st_size
 
 
 def load_almanac(overrides: Iterable[Path] = ()) -> Almanac:
@@ -396,14 +275,14 @@ def load_almanac(overrides: Iterable[Path] = ()) -> Almanac:
     Returns
     -------
     Almanac
+        The same object until one of the files changes.
 
     Raises
     ------
     ChantError
         At the first row that cannot be right; it names the file and the line.
     """
-    paths = tuple(overrides)
-    return _read(paths, None) if paths else _ours()
+    return _kept(tuple(_stamp(path) for path in overrides))
 
 
 def check(overrides: Iterable[Path] = ()) -> tuple[ChantError, ...]:

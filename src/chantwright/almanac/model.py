@@ -10,7 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-__all__ = ["FeastDay", "Reason", "ServiceDay", "SungItem"]
+from chantwright.almanac.records import ItemRow
+
+__all__ = ["FeastDay", "Question", "Reason", "ServiceDay", "SungItem"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,15 +36,41 @@ class Reason:
 
 @dataclass(frozen=True, slots=True)
 class FeastDay:
-    """A feast that touches the day; `relation` says how (day, forefeast, afterfeast ...)."""
+    """A feast that touches the day; `relation` says how (day, forefeast, afterfeast ...).
+
+    `layer` is ``parish`` where a row of the parish gives it its day or rank.
+    """
 
     id: str
     title: str
     rank: str
     relation: str = "day"
+    layer: str = "computed"
 
     def __str__(self) -> str:
         return self.title if self.relation == "day" else f"{self.relation} of {self.title}"
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What only the priest or the typikon can settle.
+
+    Attributes
+    ----------
+    key : str
+        Short lasting name, by which it is answered: ``saint``, ``rank.T:dormition``.
+    sentence : str
+        The question.
+    answer : str
+        The answer; empty while it is open.
+    layer : str
+        Who answered: ``parish`` or ``priest``; ``computed`` while it is open.
+    """
+
+    key: str
+    sentence: str
+    answer: str = ""
+    layer: str = "computed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,10 +103,18 @@ class ServiceDay:
     marks : tuple of str
         Names of season, days and feasts that hold (for looking up proper hymns).
     reasons : tuple of Reason
-    open_questions : tuple of str
-        What only the priest or the typikon can settle.
+    questions : tuple of Question
+        What only the priest or the typikon can settle, with the answers given.
+    served : bool
+        Whether the rule (or the parish, or the priest) has this service on this day at all.
+    why_served : str
+        Why it is served, or why not; empty where there is nothing to say.
+    decisions : tuple of ItemRow
+        What the parish, then the priest, decided for single items.
     confirmed : bool
         False: computed, to be confirmed by the priest.
+    cancelled : bool
+        True when the priest takes the service out.
     """
 
     service: str
@@ -103,8 +139,28 @@ class ServiceDay:
     until: date | None
     marks: tuple[str, ...]
     reasons: tuple[Reason, ...]
-    open_questions: tuple[str, ...]
+    questions: tuple[Question, ...]
+    served: bool = True
+    why_served: str = ""
+    decisions: tuple[ItemRow, ...] = ()
     confirmed: bool = False
+    cancelled: bool = False
+
+    @property
+    def open_questions(self) -> tuple[str, ...]:
+        """Sentences of the questions that nobody has answered yet."""
+        return tuple(q.sentence for q in self.questions if not q.answer)
+
+    def layer(self, value: str) -> str:
+        """Return who has the last word on a value (``tone``, ``eothinon``, ``day`` ...)."""
+        for reason in reversed(self.reasons):
+            if reason.value == value and reason.layer != "computed":
+                return reason.layer
+        return "computed"
+
+    def sure(self, value: str) -> bool:
+        """Say whether the priest set a value, or confirmed the whole service."""
+        return self.confirmed or self.layer(value) == "priest"
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,6 +184,21 @@ class SungItem:
         What a chanter should know.
     conf, basis, origin : str
         How sure we are; where it comes from; ``chantwright`` or ``parish``.
+    kind : str
+        Kind of hymn, as the tones' table of use names it, or ``plain``.
+    total : int or None
+        How many stichera or troparia there are; None where nothing is counted.
+    split : tuple of (str, int)
+        From which books they come: ``(("tone", 7), ("saint", 3))``.
+    order : tuple of str
+        Its parts in the order of singing, where it has several.
+    file : str
+        Hymn file that the parish or the priest names for it.
+    layers : tuple of (str, str)
+        For each value that somebody decided (``tone``, ``total``, ``split``, ``title``, ``file``,
+        ``note``, ``added``): ``parish`` or ``priest``.
+    confirmed : bool
+        Whether the priest confirmed the service.
     """
 
     id: str
@@ -142,3 +213,18 @@ class SungItem:
     conf: str
     basis: str
     origin: str
+    kind: str = "plain"
+    total: int | None = None
+    split: tuple[tuple[str, int], ...] = ()
+    order: tuple[str, ...] = ()
+    file: str = ""
+    layers: tuple[tuple[str, str], ...] = ()
+    confirmed: bool = False
+
+    def layer(self, value: str) -> str:
+        """Return who has the last word on a value of this item."""
+        return dict(self.layers).get(value, "computed")
+
+    def sure(self, value: str) -> bool:
+        """Say whether the priest set a value, or confirmed the whole service."""
+        return self.confirmed or self.layer(value) == "priest"

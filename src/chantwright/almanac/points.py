@@ -2,7 +2,8 @@
 
 Conventions: the three layers are ``computed``, ``parish`` (the parish's table) and ``priest`` (his
 decision for the day or the service). A value is confirmed when the priest set it or confirmed the
-service. What the almanac cannot know is an open question under its point, never a guess.
+service. What the almanac cannot know is an open question under its point, never a guess. What a
+point gathers, its labels and its questions stand in the data (``[[point]]``, ``[[question]]``).
 
 References: common practice of the stand; each item names its own source in the data.
 """
@@ -10,7 +11,7 @@ References: common practice of the stand; each item names its own source in the 
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -19,55 +20,11 @@ from chantwright.almanac.dates import long_date, short_date
 from chantwright.almanac.items import items
 from chantwright.almanac.knowledge import Almanac, load_almanac
 from chantwright.almanac.model import ServiceDay, SungItem
+from chantwright.almanac.records import PointRow
 
 __all__ = ["Known", "Point", "points", "points_json", "points_text"]
 
-# Which items a point gathers, by the word in the item's name after its service.
-_GATHERED = {
-    5: ("Stichera at “Lord, I cry”", ("lord-i-cry", "stichera", "glory", "dogmatikon")),
-    6: (
-        "Entrance, prokeimenon, aposticha",
-        ("gladsome-light", "prokeimenon", "readings", "litia", "aposticha", "aposticha-glory"),
-    ),
-    7: (
-        "Apolytikia in their order",
-        ("apolytikion", "apolytikia", "god-is-the-lord", "dismissal-apolytikion"),
-    ),
-    8: (
-        "Sessional hymns and Psalm 50 (51)",
-        ("kathismata", "amomos", "evlogetaria", "hypakoe", "psalm-50", "alleluia"),
-    ),
-    9: ("Canons and katavasiae", ("canon", "katavasiae", "magnificat", "holy-is-the-lord")),
-    10: (
-        "Praises and doxology",
-        (
-            "praises",
-            "praises-stichera",
-            "praises-glory",
-            "most-blessed",
-            "great-doxology",
-            "doxology",
-            "after-doxology",
-        ),
-    ),
-    11: (
-        "What changes at the Liturgy",
-        (
-            "antiphons",
-            "third-antiphon",
-            "entrance",
-            "apolytikia",
-            "kontakion",
-            "trisagion",
-            "prokeimenon",
-            "alleluia",
-            "truly-meet",
-            "communion",
-            "we-have-seen",
-        ),
-    ),
-}
-_ONLY = {5: "vespers", 6: "vespers", 8: "orthros", 9: "orthros", 10: "orthros", 11: "liturgy"}
+Value = str | int | bool | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,72 +32,180 @@ class Known:
     """One value: what it is, who says so, and whether the priest confirmed it."""
 
     name: str
-    value: str | int | bool | None
+    value: Value
     layer: str = "computed"
     confirmed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """One of the fourteen points; `asks` are its open questions."""
+    """One of the fourteen points; `asks` are its open questions, `keys` their keys."""
 
     number: int
     title: str
     known: tuple[Known, ...]
     asks: tuple[str, ...] = ()
+    keys: tuple[str, ...] = ()
 
 
-def _layer(day: ServiceDay, name: str) -> str:
-    """Return the last layer that set a value."""
-    layers = [r.layer for r in day.reasons if r.value == name and r.layer != "computed"]
-    return layers[-1] if layers else "computed"
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """What a point looks at."""
+
+    day: ServiceDay
+    almanac: Almanac
+    sung: tuple[SungItem, ...]
 
 
-def _of_item(item: SungItem, day: ServiceDay) -> Known:
+def _feasts(seen: _Seen, label: str) -> list[Known]:
+    ranks = seen.almanac.ranks
+    return [
+        Known(
+            label,
+            f"{x}, {ranks[x.rank].title}" if x.rank in ranks else str(x),
+            x.layer,
+            seen.day.confirmed or x.layer == "priest",
+        )
+        for x in seen.day.feasts
+    ]
+
+
+def _reasons(seen: _Seen, label: str) -> list[Known]:
+    return [
+        Known(label, r.sentence, r.layer, seen.day.confirmed or r.layer == "priest")
+        for r in seen.day.reasons
+        if r.value in ("tone", "hymns", "evening")
+    ]
+
+
+def _decisions(seen: _Seen, label: str) -> list[Known]:
+    said = [
+        Known(f"{label} on {r.value}", r.sentence, r.layer, r.layer == "priest")
+        for r in seen.day.reasons
+        if r.layer != "computed"
+    ]
+    return said + [
+        Known(f"{label} on {row.item}", f"{row.about}: {row.value}", row.by, row.by == "priest")
+        for row in seen.day.decisions
+    ]
+
+
+def _answers(seen: _Seen, label: str) -> list[Known]:
+    return [
+        Known(f"{label} to {q.key}", f"{q.sentence} {q.answer}", q.layer, q.layer == "priest")
+        for q in seen.day.questions
+        if q.answer
+    ]
+
+
+_MANY: dict[str, Callable[[_Seen, str], list[Known]]] = {
+    "feasts": _feasts,
+    "reasons": _reasons,
+    "decisions": _decisions,
+    "answers": _answers,
+}
+
+
+def _one(seen: _Seen, name: str) -> tuple[Value, str, bool]:
+    """Return a value of the day, its layer, and whether it is sure."""
+    day, almanac = seen.day, seen.almanac
+    row = almanac.eothina[day.eothinon] if day.eothinon else None
+    doxology = next((i for i in seen.sung if i.id == "orthros.great-doxology"), None)
+    if name == "doxology_tone":
+        if doxology is None or row is None:
+            return None, "computed", False
+        return doxology.tone, doxology.layer("tone"), doxology.sure("tone")
+    values: dict[str, tuple[Value, str]] = {
+        "title": (day.title, ""),
+        "civil_date": (long_date(day.civil_date), ""),
+        "liturgical_date": (long_date(day.liturgical_date), ""),
+        "style_date": (day.style_date, ""),
+        "calendar": (day.calendar, ""),
+        "practice": (almanac.practice(day.practice).title, ""),
+        "served": (day.served, "served"),
+        "why_served": (day.why_served or None, "served"),
+        "day": (day.day_name, "day"),
+        "season": (day.season, ""),
+        "hymns": (day.hymns, "hymns"),
+        "tone": (almanac.tone_title(day.tone) if day.tone else None, "tone"),
+        "nominal_tone": (day.nominal_tone, ""),
+        "since": (short_date(day.since) if day.since else None, ""),
+        "until": (short_date(day.until) if day.until else None, ""),
+        "eothinon": (day.eothinon, "eothinon"),
+        "nominal_eothinon": (day.nominal_eothinon, ""),
+        "confirmed": (day.confirmed, ""),
+        "cancelled": (day.cancelled, "served"),
+    }
+    if row is not None:
+        gospel = row.gospel if day.eothinon_gospel else "of the feast"
+        values |= {
+            "gospel": (gospel, "eothinon"),
+            "exaposteilarion": (day.eothinon_exaposteilarion, "eothinon"),
+            "doxastikon": (day.eothinon_doxastikon, "eothinon"),
+            "doxastikon_tone": (row.tone, "eothinon"),
+        }
+    value, about = values.get(name, (None, ""))
+    layer = day.layer(about) if about else "computed"
+    if name == "confirmed" and day.confirmed:
+        layer = "priest"
+    return value, layer, day.confirmed or layer == "priest"
+
+
+# Values that say nothing where they are missing.
+_UNLESS_MISSING = (
+    "why_served", "since", "until", "gospel", "exaposteilarion", "doxastikon", "doxastikon_tone",
+    "doxology_tone",
+)  # fmt: skip
+
+
+def _of_item(item: SungItem, day: ServiceDay) -> list[Known]:
+    """Tell an item's tone, and beside it each further value with its own layer."""
     tone = f"tone {item.tone}" if item.tone else item.tone_from
-    if item.tone_from == "week":
-        layer = _layer(day, "tone")
-    elif item.tone_from == "eothinon":
-        layer = _layer(day, "eothinon")
-    else:
-        layer = "computed"
-    if item.origin == "parish":
-        layer = "parish"
     said = f"{tone}. {item.reason}"
     if item.also:
         said += " Also: " + " ".join(item.also)
     if item.note:
         said += f" {item.note}"
-    return Known(item.title, said, layer, day.confirmed or layer == "priest")
-
-
-def _eothinon(day: ServiceDay, almanac: Almanac, sung: tuple[SungItem, ...]) -> list[Known]:
-    layer = _layer(day, "eothinon")
-    sure = day.confirmed or layer == "priest"
-    number = day.eothinon
-    known = [
-        Known("eothinon", number, layer, sure),
-        Known("eothinon of the count", day.nominal_eothinon),
-    ]
-    if number is None:
-        return known
-    row = almanac.eothina[number]
-    doxology = next((i for i in sung if i.id == "orthros.great-doxology"), None)
-    known += [
-        Known("gospel", row.gospel if day.eothinon_gospel else "of the feast", layer, sure),
-        Known("exaposteilarion is sung", day.eothinon_exaposteilarion, layer, sure),
-        Known("doxastikon is sung", day.eothinon_doxastikon, layer, sure),
-        Known("tone of the doxastikon", row.tone, layer, sure),
-    ]
-    if doxology is not None:
-        known.append(Known("tone of the Great Doxology", doxology.tone, layer, sure))
+    known = [Known(item.title, said, item.layer("tone"), item.sure("tone"))]
+    if item.total is not None:
+        known.append(
+            Known(f"{item.title}, how many", item.total, item.layer("total"), item.sure("total"))
+        )
+    if item.split:
+        split = " and ".join(f"{n} of the {name}" for name, n in item.split)
+        known.append(Known(f"{item.title}, split", split, item.layer("split"), item.sure("split")))
+    if item.order:
+        order = "; ".join(item.order)
+        known.append(Known(f"{item.title}, order", order, item.layer("order"), item.sure("order")))
+    if item.file:
+        known.append(Known(f"{item.title}, file", item.file, item.layer("file"), day.confirmed))
     return known
 
 
-def _belongs(item: SungItem, number: int) -> bool:
-    service, *rest = item.id.split(".")
-    kind = _ONLY.get(number, "")
-    return (kind in service) and rest[-1] in _GATHERED[number][1]
+def _belongs(item: SungItem, row: PointRow, day: ServiceDay) -> bool:
+    if row.tone_from:
+        return item.tone_from in row.tone_from
+    service, _, name = item.id.partition(".")
+    if day.service not in row.services or (service not in row.services and day.service == service):
+        return False
+    # A name that is a list's word, or ends with it after a point (weekday.canon, bright.stichera).
+    return any(name == end or name.endswith("." + end) for end in row.items)
+
+
+def _point(row: PointRow, seen: _Seen, asks: dict[str, str]) -> Point:
+    known: list[Known] = []
+    for name, label in row.values:
+        if name in _MANY:
+            known += _MANY[name](seen, label)
+            continue
+        value, layer, sure = _one(seen, name)
+        if value is not None or name not in _UNLESS_MISSING:
+            known.append(Known(label, value, layer, sure))
+    if row.services or row.tone_from:
+        for item in seen.sung:
+            if _belongs(item, row, seen.day):
+                known += _of_item(item, seen.day)
+    return Point(row.number, row.title, tuple(known), tuple(asks.values()), tuple(asks))
 
 
 def points(day: ServiceDay, overrides: Iterable[Path] = ()) -> tuple[Point, ...]:
@@ -159,89 +224,20 @@ def points(day: ServiceDay, overrides: Iterable[Path] = ()) -> tuple[Point, ...]
     """
     paths = tuple(overrides)
     almanac = load_almanac(paths)
-    sung = items(day, paths)
-
-    def value(name: str, what: str | int | None, about: str = "-") -> Known:
-        layer = _layer(day, about)
-        return Known(name, what, layer, day.confirmed or layer == "priest")
-
-    first = Point(
-        1,
-        "Service and dates",
-        (
-            value("service", day.title),
-            value("sung on", long_date(day.civil_date)),
-            value("belongs to", long_date(day.liturgical_date)),
-            value("date in the parish's calendar", day.style_date),
-            value("calendar", day.calendar),
-            value("practice", almanac.practice(day.practice).title),
-        ),
-    )
-    feasts = [
-        Known("feast", f"{x}, {almanac.ranks[x.rank].title}" if x.rank in almanac.ranks else str(x))
-        for x in day.feasts
-    ]
-    second = Point(
-        2,
-        "Day, feasts, season",
-        (value("day", day.day_name, "day"), *feasts, value("season", day.season)),
-    )
-    reasons = tuple(
-        Known("reason", r.sentence, r.layer, day.confirmed or r.layer == "priest")
-        for r in day.reasons
-        if r.value in ("tone", "evening")
-    )
-    span = (
-        (
-            Known("counted from", short_date(day.since)),
-            Known("counted until", short_date(day.until)),
+    seen = _Seen(day, almanac, items(day, paths))
+    rows = almanac.points
+    asks: dict[int, dict[str, str]] = {row.number: {} for row in rows}
+    rest = next((row.number for row in rows if row.id == "local"), rows[-1].number)
+    for question in day.questions:
+        if question.answer:
+            continue
+        to = next(
+            (row.number for row in rows if any(question.key.startswith(a) for a in row.asks)), rest
         )
-        if day.since and day.until
-        else ()
-    )
-    third = Point(
-        3,
-        "Tone",
-        (
-            value("tone", almanac.tone_title(day.tone) if day.tone else None, "tone"),
-            value("tone of the count", day.nominal_tone),
-            *span,
-            *reasons,
-        ),
-    )
-    fourth = Point(4, "Eothinon and what hangs on it", tuple(_eothinon(day, almanac, sung)))
-    gathered = [
-        Point(number, title, tuple(_of_item(i, day) for i in sung if _belongs(i, number)))
-        for number, (title, _) in _GATHERED.items()
-    ]
-    special = Point(
-        12,
-        "Special acts",
-        (),
-        ("Kneeling, procession, blessing of loaves, memorial, veneration: is there any?",),
-    )
-    local = Point(
-        13,
-        "Local choices",
-        tuple(_of_item(i, day) for i in sung if i.tone_from == "local"),
-        tuple(day.open_questions),
-    )
-    decided = [r for r in day.reasons if r.layer != "computed"]
-    state = Point(
-        14,
-        "Confirmation",
-        (
-            Known(
-                "confirmed by the priest", day.confirmed, "priest" if day.confirmed else "computed"
-            ),
-            *(
-                Known(f"decision on {r.value}", r.sentence, r.layer, r.layer == "priest")
-                for r in decided
-            ),
-        ),
-        () if day.confirmed else ("The priest has not yet confirmed this service.",),
-    )
-    return (first, second, third, fourth, *gathered, special, local, state)
+        asks[to][question.key] = question.sentence
+    if not day.confirmed and "confirmation" in rows[-1].asks:
+        asks[rows[-1].number]["confirmation"] = "The priest has not yet confirmed this service."
+    return tuple(_point(row, seen, asks[row.number]) for row in rows)
 
 
 def points_json(day: ServiceDay, overrides: Iterable[Path] = ()) -> dict[str, Any]:
@@ -257,14 +253,17 @@ def points_json(day: ServiceDay, overrides: Iterable[Path] = ()) -> dict[str, An
                     {"name": k.name, "value": k.value, "layer": k.layer, "confirmed": k.confirmed}
                     for k in point.known
                 ],
-                "open_questions": list(point.asks),
+                "open_questions": [
+                    {"key": key, "sentence": ask}
+                    for key, ask in zip(point.keys, point.asks, strict=True)
+                ],
             }
             for point in points(day, overrides)
         ],
     }
 
 
-def _shown(value: str | int | bool | None) -> str:
+def _shown(value: Value) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     return "none" if value is None else str(value)
@@ -284,9 +283,9 @@ def points_text(day: ServiceDay, overrides: Iterable[Path] = ()) -> str:
                 subsequent_indent="     ",
                 break_on_hyphens=False,
             )
-        for ask in point.asks:
+        for key, ask in zip(point.keys, point.asks, strict=True):
             lines += textwrap.wrap(
-                f"To ask: {ask}", 88, initial_indent="   ? ", subsequent_indent="     "
+                f"To ask ({key}): {ask}", 88, initial_indent="   ? ", subsequent_indent="     "
             )
         if not point.known and not point.asks:
             lines.append("   Nothing of this in this service.")

@@ -7,18 +7,30 @@ it counts to the coming one. Month and day of the parish's calendar are written 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, time
+
+from chantwright.almanac.conditions import Condition
+from chantwright.rows import Row
 
 __all__ = [
+    "AnswerRow",
     "DayRow",
+    "Division",
     "Eothinon",
     "Feast",
     "FixedSunday",
+    "Habit",
+    "ItemRow",
     "Movable",
+    "PointRow",
     "Practice",
+    "Proper",
+    "QuestionRow",
     "Rank",
     "Season",
+    "Serve",
     "Service",
+    "Verses",
 ]
 
 
@@ -42,6 +54,7 @@ class Season:
     weekday_name: str
     ask: str
     ask_weekday: str
+    origin: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +71,7 @@ class Movable:
     after: int
     why: str
     ask: str
+    origin: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,11 +83,12 @@ class Rank:
     hymns: str
     gospel: str
     ask: str
+    origin: str
 
 
 @dataclass(frozen=True, slots=True)
 class Feast:
-    """A feast on a fixed date of the parish's calendar."""
+    """A feast or saint on a fixed date of the parish's calendar."""
 
     id: str
     date: str
@@ -84,6 +99,7 @@ class Feast:
     after: int
     ask: str
     origin: str
+    practices: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,8 +137,7 @@ class Eothinon:
 class Service:
     """A service; `opens_day` when it opens the next liturgical day.
 
-    `first` and `last` are days before Pascha (below 0) between whose weekdays alone it is sung;
-    0 where it is sung all the year.
+    `hour` and `minutes` say when it commonly begins and how long it lasts.
     """
 
     id: str
@@ -131,8 +146,111 @@ class Service:
     aliases: tuple[str, ...]
     items_of: tuple[str, ...]
     ask: str
-    first: int
-    last: int
+    note: str
+    hour: time
+    minutes: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)  # one for each row, so it can be a key
+class Serve:
+    """Whether a service is served on a day by the rule, and why (not).
+
+    `joined_to` names services that take it up when they are served on the same civil day.
+    """
+
+    id: str
+    service: str
+    when: Condition
+    served: bool
+    why: str
+    joined_to: tuple[str, ...]
+    origin: str
+
+
+@dataclass(frozen=True, slots=True)
+class Habit:
+    """What the parish itself serves: on which days, at which hour.
+
+    `weekdays` are civil weekdays, 0 for Monday; empty for all.
+    """
+
+    id: str
+    service: str
+    when: Condition
+    weekdays: frozenset[int]
+    kept: bool
+    hour: time | None
+    minutes: int
+    origin: str
+
+
+@dataclass(frozen=True, slots=True)
+class QuestionRow:
+    """A question that the priest or the typikon must settle, asked where its conditions hold.
+
+    `relations`: asked once for each feast that stands to the day in one of these relations.
+    """
+
+    id: str
+    ask: str
+    when: Condition
+    services: tuple[str, ...]
+    relations: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PointRow:
+    """One of the fourteen points: what it gathers.
+
+    `values` are lines ``value: label``; `services` the services whose items it gathers; `items` the
+    ends of their names; `tone_from` gathers by where the tone comes from; `asks` are beginnings of
+    the keys of its questions.
+    """
+
+    id: str
+    number: int
+    title: str
+    values: tuple[tuple[str, str], ...]
+    services: tuple[str, ...]
+    items: tuple[str, ...]
+    tone_from: tuple[str, ...]
+    asks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Division:
+    """How an item is made up on some days: a number and its parts, or parts in their order."""
+
+    id: str
+    items: tuple[str, ...]
+    when: Condition
+    total: int | None
+    split: tuple[tuple[str, int], ...]
+    order: tuple[str, ...]
+    row: Row
+
+
+@dataclass(frozen=True, slots=True)
+class Verses:
+    """Text and tone that an item has on some days."""
+
+    id: str
+    items: tuple[str, ...]
+    when: Condition
+    tone: int | None
+    row: Row
+
+
+@dataclass(frozen=True, slots=True)
+class Proper:
+    """A hymn that a day brings with it, or the katavasiae of a season."""
+
+    id: str
+    item: str
+    hymn: str
+    tone: int | None
+    when: Condition
+    row: Row
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,8 +265,40 @@ class DayRow:
     tone: int | None
     changes_eothinon: bool
     eothinon: int | None
+    saint: str
+    rank: str
+    served: bool | None
     note: str
     ask: str
     by: str  # parish, priest
     confirmed: bool
     file: str
+
+
+@dataclass(frozen=True, slots=True)
+class ItemRow:
+    """What the parish or its priest decided for one item: of one day, or always.
+
+    `about` is one of ``tone``, ``number``, ``split``, ``file``, ``title``, ``note``, ``omitted``,
+    ``added``; `value` its value as written.
+    """
+
+    service: str
+    item: str
+    about: str
+    value: str
+    by: str  # parish, priest
+    date: date | None = None
+    file: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerRow:
+    """The parish's or the priest's answer to an open question, by its key; `date` None: always."""
+
+    key: str
+    answer: str
+    by: str
+    date: date | None = None
+    service: str = ""
+    file: str = ""

@@ -15,11 +15,12 @@ from typing import Any
 from chantwright.almanac.dates import WEEKDAYS, long_date, short_date
 from chantwright.almanac.items import items
 from chantwright.almanac.knowledge import Almanac, load_almanac
-from chantwright.almanac.model import ServiceDay, SungItem
+from chantwright.almanac.model import Question, Reason, ServiceDay, SungItem
 
 __all__ = ["text", "to_json"]
 
 _WIDTH = 88
+_ITEM_VALUES = ("title", "tone", "total", "split", "order", "note", "file", "added")
 _CALENDARS = {
     "new": "New calendar",
     "old": "Old calendar",
@@ -56,8 +57,18 @@ def to_json(service_day: ServiceDay, overrides: Iterable[Path] = ()) -> dict[str
         "day": d.day_name,
         "season": d.season,
         "feasts": [
-            {"id": x.id, "title": x.title, "rank": x.rank, "relation": x.relation} for x in d.feasts
+            {
+                "id": x.id,
+                "title": x.title,
+                "rank": x.rank,
+                "relation": x.relation,
+                "layer": x.layer,
+            }
+            for x in d.feasts
         ],
+        "served": d.served,
+        "why_served": d.why_served,
+        "cancelled": d.cancelled,
         "tone": d.tone,
         "nominal_tone": d.nominal_tone,
         "tone_name": almanac.tone_names[d.tone] if d.tone else None,
@@ -74,8 +85,19 @@ def to_json(service_day: ServiceDay, overrides: Iterable[Path] = ()) -> dict[str
         },
         "reasons": [r.sentence for r in d.reasons],
         "layers": [{"value": r.value, "layer": r.layer} for r in d.reasons],
+        "values": {
+            name: {"layer": d.layer(name), "confirmed": d.sure(name)}
+            for name in ("day", "saint", "tone", "eothinon", "served")
+        },
         "confirmed": d.confirmed,
         "open_questions": list(d.open_questions),
+        "questions": [
+            {"key": q.key, "sentence": q.sentence, "answer": q.answer, "layer": q.layer}
+            for q in d.questions
+        ],
+        "decisions": [
+            {"item": r.item, "about": r.about, "value": r.value, "layer": r.by} for r in d.decisions
+        ],
         "items": [_item_json(i) for i in items(d, paths)],
     }
 
@@ -94,7 +116,20 @@ def _item_json(i: SungItem) -> dict[str, Any]:
         "conf": i.conf,
         "basis": i.basis,
         "origin": i.origin,
+        "kind": i.kind,
+        "total": i.total,
+        "split": [{"of": name, "number": number} for name, number in i.split],
+        "order": list(i.order),
+        "file": i.file,
+        "item_layers": {
+            name: {"layer": i.layer(name), "confirmed": i.sure(name)} for name in _ITEM_VALUES
+        },
     }
+
+
+def told(day: ServiceDay) -> list[Reason]:
+    """Reasons worth a chanter's time: that a service is served as usual needs no sentence."""
+    return [r for r in day.reasons if r.value != "served" or r.layer != "computed"]
 
 
 def _wrapped(words: str, first: str = "  ", then: str = "  ") -> list[str]:
@@ -163,15 +198,60 @@ def _item_lines(number: int, item: SungItem) -> list[str]:
     why = item.tone_from if item.tone else ""
     psalm = ""
     if item.psalm_kjv:
-        same = item.psalm_kjv == item.psalm_lxx
+        same = item.psalm_lxx in ("", item.psalm_kjv)
         psalm = item.psalm_kjv if same else f"{item.psalm_kjv} (Greek {item.psalm_lxx})"
         psalm = psalm if psalm[0].isalpha() else f"Ps {psalm}"
     mark = " *" if item.tone and item.conf == "low" else ""
     lines = _wrapped(item.title + mark, f"{number:3}  {tone:6} {why:9} ", " " * 22)
     if psalm:
         lines += _wrapped(psalm, " " * 22, " " * 22)
+    if item.total is not None:
+        split = " + ".join(f"{n} {name}" for name, n in item.split)
+        lines += _wrapped(f"{item.total}: {split}" if split else f"{item.total}", *[" " * 22] * 2)
+    for part in item.order:
+        lines += _wrapped("· " + part, " " * 22, " " * 24)
     for also in item.also:
         lines += _wrapped("and " + also, " " * 22, " " * 22)
+    if said := [f"{value} by the {layer}" for value, layer in item.layers]:
+        lines += _wrapped("(" + ", ".join(said) + ")", " " * 22, " " * 22)
+    return lines
+
+
+def _service_lines(
+    day: ServiceDay, first: ServiceDay, listed: Sequence[SungItem], almanac: Almanac
+) -> list[str]:
+    """Head of one service and its items."""
+    evening = almanac.services[day.service].opens_day
+    lines = [
+        "",
+        f"{day.title.upper()}, {long_date(day.civil_date)}{', evening' if evening else ''}",
+    ]
+    if (day.tone, day.eothinon) != (first.tone, first.eothinon):
+        told = almanac.tone_title(day.tone) if day.tone else "no tone"
+        lines.append(f"  for this service: {told}, eothinon {day.eothinon or 'none'}")
+    if day.cancelled:
+        lines += _wrapped("TAKEN OUT: " + day.why_served)
+    elif not day.served:
+        lines += _wrapped("NOT SERVED: " + day.why_served)
+    for number, item in enumerate(listed, start=1):
+        lines += _item_lines(number, item)
+    if not listed and day.served:
+        lines.append("  The order of this service stands in the books of the day.")
+    return lines
+
+
+def _question_lines(questions: Sequence[Question]) -> list[str]:
+    """What is still to be asked, and what was answered."""
+    lines: list[str] = []
+    if asks := {q.key: q.sentence for q in questions if not q.answer}:
+        lines += ["", "To ask the priest (the word in brackets is the key of the answer)"]
+        for key, ask in asks.items():
+            lines += _wrapped(f"{ask} [{key}]", "  - ", "    ")
+    if given := {q.key: q for q in questions if q.answer}:
+        lines += ["", "Answered"]
+        for question in given.values():
+            told = f"{question.sentence} {question.answer} ({question.layer})"
+            lines += _wrapped(told, "  - ", "    ")
     return lines
 
 
@@ -196,27 +276,14 @@ def text(service_days: Sequence[ServiceDay], overrides: Iterable[Path] = ()) -> 
     for liturgical in dict.fromkeys(d.liturgical_date for d in service_days):
         days = [d for d in service_days if d.liturgical_date == liturgical]
         lines += [*_head(days[0], almanac), "", "Why"]
-        for sentence in dict.fromkeys(r.sentence for d in days for r in d.reasons):
+        for sentence in dict.fromkeys(r.sentence for d in days for r in told(d)):
             lines += _wrapped(sentence, "  - ", "    ")
-        low = False
-        for day in days:
-            when = long_date(day.civil_date)
-            evening = almanac.services[day.service].opens_day
-            lines += ["", f"{day.title.upper()}, {when}{', evening' if evening else ''}"]
-            if (day.tone, day.eothinon) != (days[0].tone, days[0].eothinon):
-                told = almanac.tone_title(day.tone) if day.tone else "no tone"
-                lines.append(f"  for this service: {told}, eothinon {day.eothinon or 'none'}")
-            listed = items(day, paths)
-            for number, item in enumerate(listed, start=1):
-                lines += _item_lines(number, item)
-            low = low or any(i.tone and i.conf == "low" for i in listed)
-            if not listed:
-                lines.append("  The order of this service stands in the books of the day.")
+        sung = [(day, items(day, paths)) for day in days]
+        for day, listed in sung:
+            lines += _service_lines(day, days[0], listed, almanac)
+        low = any(i.tone and i.conf == "low" for _, listed in sung for i in listed)
         if low:
             lines += ["", "* a tone we are not sure of; ask an experienced chanter."]
-        if asks := list(dict.fromkeys(q for d in days for q in d.open_questions)):
-            lines += ["", "To ask the priest"]
-            for ask in asks:
-                lines += _wrapped(ask, "  - ", "    ")
+        lines += _question_lines([q for d in days for q in d.questions])
         lines.append("")
     return "\n".join(lines).rstrip() + "\n"

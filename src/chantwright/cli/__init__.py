@@ -12,6 +12,8 @@ from chantwright.cli.hymns import pitch_verb, set_verb, words_verb
 from chantwright.cli.knowledge import check_verb, week_verb
 from chantwright.cli.lessons import course_verb
 from chantwright.cli.making import handout_verb, print_verb, sing_verb
+from chantwright.cli.settings import audition_verb, choose_verb, figures_verb, fit_verb
+from chantwright.cli.verdicts import hear_verb
 from chantwright.cli.whole import demo_verb, found_verb, prepare_verb
 
 __all__ = ["main"]
@@ -33,12 +35,17 @@ for _verb in (
     yearbook_verb,
     words_verb,
     set_verb,
+    choose_verb,
+    fit_verb,
+    figures_verb,
+    audition_verb,
     pitch_verb,
     print_verb,
     handout_verb,
     sing_verb,
     convert_verb,
     course_verb,
+    hear_verb,
     check_verb,
     prepare_verb,
     found_verb,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import click
@@ -10,6 +10,7 @@ import click
 from chantwright import almanac, safefile
 from chantwright.cli.frame import echo_json
 from chantwright.cli.options import folder_of, json_option, parish_option
+from chantwright.parish.plan import planned_in
 
 __all__ = ["calendar_verb", "yearbook_verb"]
 
@@ -18,13 +19,19 @@ __all__ = ["calendar_verb", "yearbook_verb"]
 @click.argument("first", default="today", metavar="[FIRST]")
 @click.argument("last", default="", metavar="[LAST]")
 @click.option("-o", "--out", type=click.Path(path_type=Path), default=Path("services.ics"))
-@click.option("--zone", default="Europe/Athens", show_default=True, help="Time zone by name.")
+@click.option("--zone", default="", help="Time zone by name [the parish's, else Europe/Athens].")
 @click.option(
     "--before",
     type=click.IntRange(0, 60),
     default=3,
     show_default=True,
     help="Days before Vespers by which the hymns should be known.",
+)
+@click.option(
+    "--alarm",
+    type=click.IntRange(0, 10_080),
+    default=0,
+    help="Minutes before a service at which you are reminded [no reminder].",
 )
 @parish_option
 @json_option
@@ -34,29 +41,44 @@ def calendar_verb(
     out: Path,
     zone: str,
     before: int,
+    alarm: int,
     parish: Path | None,
     as_json: bool,
 ) -> None:
-    """Tones, services and practice deadlines from FIRST to LAST as an iCalendar file.
+    """Tones, the parish's services and practice deadlines from FIRST to LAST as an iCalendar file.
 
-    Without LAST, one year. Every event is tentative until the priest confirms it.
+    Without LAST, one year. Every event is tentative until the priest confirms it; his lines in the
+    plans of your parish folder are read. Where the file is there already, what has not changed
+    stays as it is, and what has gets the next sequence number.
     """
     folder = folder_of(parish)
     start = date.today() if first == "today" else almanac.parse_date(first)
     end = almanac.parse_date(last) if last else start + timedelta(364)
+    overrides = folder.overrides if folder else ()
     data = almanac.to_ical(
         start,
         end,
         calendar=folder.calendar if folder else "new",
         practice=folder.practice if folder else "greek",
-        zone=zone,
+        zone=zone or (folder.zone if folder else ""),
         before=before,
+        alarm=alarm,
         title=(folder.name if folder else "") or "Tones and services",
-        overrides=folder.overrides if folder else (),
+        planned=planned_in(folder.services, overrides) if folder else almanac.Served,
+        former=out.read_bytes() if out.is_file() else b"",
+        now=datetime.now(UTC).replace(microsecond=0),
+        overrides=overrides,
     )
     safefile.write_bytes(out, data)
     if as_json:
-        echo_json({"file": str(out), "first": start.isoformat(), "last": end.isoformat()})
+        echo_json(
+            {
+                "file": str(out),
+                "first": start.isoformat(),
+                "last": end.isoformat(),
+                "events": almanac.ical_json(data),
+            }
+        )
     else:
         click.echo(f"Wrote {out}: {almanac.long_date(start)} to {almanac.long_date(end)}.")
 
@@ -71,7 +93,9 @@ def calendar_verb(
 @parish_option
 @json_option
 def yearbook_verb(table: Path, take: Path | None, parish: Path | None, as_json: bool) -> None:
-    """Hold a diocesan yearbook, typed as a CSV table (date,tone,eothinon), against the almanac.
+    """Hold a diocesan yearbook, typed as a CSV table, against the almanac.
+
+    Its first line names the columns: date and any of tone, eothinon, saint, rank.
 
     Tells every difference; takes none of them unless you say --take.
     """
@@ -92,6 +116,7 @@ def yearbook_verb(table: Path, take: Path | None, parish: Path | None, as_json: 
                     "about": d.about,
                     "computed": d.computed,
                     "printed": d.printed,
+                    "rank": d.rank,
                     "line": d.line,
                 }
                 for d in found

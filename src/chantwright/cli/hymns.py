@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -21,6 +22,7 @@ from chantwright.cli.options import (
     tone_options,
     typed_words,
 )
+from chantwright.cli.settings import one_phrase, phrase_id
 from chantwright.engrave import pitch_name
 from chantwright.errors import ChantError
 from chantwright.parish import (
@@ -31,40 +33,45 @@ from chantwright.parish import (
     set_words,
 )
 from chantwright.score import ENDINGS, hymnfile
-from chantwright.setting import describe, to_json
+from chantwright.setting import describe, reasons, tell, to_json
 from chantwright.tuning import degree_name
 
 __all__ = ["pitch_verb", "set_verb", "words_verb"]
 
 
-def _raw(file: str | None, psalm: str | None) -> tuple[str, str]:
+def _raw(file: str | None, psalm: str | None) -> tuple[words.Document, str]:
     if (file is None) == (psalm is None):
         raise click.UsageError("Name a file of words, or - to type them, or use --psalm.")
     if psalm is not None:
-        return words.psalm(psalm).text, f"Psalm {psalm}"
+        return words.Document(words.psalm(psalm).text), f"Psalm {psalm}"
     if file == "-":
-        return typed_words(), "(typed words)"
+        return words.Document(typed_words()), "(typed words)"
     path = existing(Path(str(file)))
-    try:
-        return path.read_text(encoding="utf-8-sig"), str(path)
-    except UnicodeDecodeError:
-        raise ChantError(
-            f"“{path}” is not plain UTF-8 text.", remedy="Save it as plain text (UTF-8) first."
-        ) from None
+    return words.read_document(path), str(path)
 
 
 @click.command("words", short_help="Syllables, stresses and phrases of a text.")
 @click.argument("file", required=False)
 @click.option("--psalm", help="Words of the King James psalter, such as 141:1-2.")
+@click.option(
+    "--choices",
+    type=click.IntRange(1, 5),
+    default=1,
+    help="How many ways to divide each verse into phrases to show.",
+)
 @parish_option
 @json_option
-def words_verb(file: str | None, psalm: str | None, parish: Path | None, as_json: bool) -> None:
+def words_verb(
+    file: str | None, psalm: str | None, choices: int, parish: Path | None, as_json: bool
+) -> None:
     """Divide words into syllables, stresses and phrases, and say what was tidied.
 
-    FILE is plain text in any state; - reads what you type. Your own marks win: a bar | ends a
-    phrase, || a full close, an accent (incénse) moves the stress, a middle dot (heav·en) divides.
+    FILE is plain text in any state, Markdown, a Word file (.docx) or a PDF with text; - reads what
+    you type. Your own marks win: a bar | ends a phrase, || a full close, an accent (incénse) moves
+    the stress, a middle dot (heav·en) divides.
     """
-    raw, name = _raw(file, psalm)
+    document, name = _raw(file, psalm)
+    raw = document.text
     folder = folder_of(parish)
     overrides = folder.overrides if folder else ()
     hymn = hymnfile.loads(raw, file=name)
@@ -76,10 +83,29 @@ def words_verb(file: str | None, psalm: str | None, parish: Path | None, as_json
         overrides=overrides,
         file=name,
     )
+    text = replace(text, changes=(*document.changes, *text.changes))
+    ways = words.divisions(text, choices, overrides) if choices > 1 else ()
     if as_json:
-        echo_json(text.to_json())
+        more = [[way.to_json(text.words) for way in verse] for verse in ways]
+        echo_json({**text.to_json(), **({"choices": more} if more else {})})
     else:
         click.echo(_words_text(text))
+        click.echo(_ways_text(text, ways), nl=False)
+
+
+def _ways_text(text: words.Text, ways: Sequence[Sequence[words.Division]]) -> str:
+    """Other ways to divide each verse that has some: the phrases, and how each closes."""
+    lines: list[str] = []
+    for number, verse in enumerate(ways, start=1):
+        for way in verse[1:]:
+            if not lines:
+                lines += ["", "Other ways to divide (1 is a stressed syllable at the close):"]
+            phrases = [
+                f"{span.to_json(text.words)['words']} ({''.join(map(str, close)) or '-'})"
+                for span, close in zip(way.spans, way.closes, strict=True)
+            ]
+            lines.append(f"  verse {number}: {' | '.join(phrases)}")
+    return "".join(f"{line}\n" for line in lines)
 
 
 _MARKS = {0: "", 1: "\N{MODIFIER LETTER VERTICAL LINE}", 2: "\N{MODIFIER LETTER LOW VERTICAL LINE}"}
@@ -117,6 +143,10 @@ def _words_text(text: words.Text) -> str:
 @click.option("--ending", type=click.Choice(ENDINGS), help="How the last phrase closes.")
 @click.option("--choices", type=click.IntRange(1, 9), default=1, help="How many settings to show.")
 @click.option("--take", type=click.IntRange(1, 9), default=1, help="Which of them to keep.")
+@click.option("--phrase", help="Set only this phrase (2 or p2) anew; the others stay as they are.")
+@click.option(
+    "--why", is_flag=True, help="Say of every syllable which formula it comes from, and why."
+)
 @click.option(
     "-o", "--out", type=click.Path(path_type=Path), help="Write the hymn file with its melody here."
 )
@@ -130,14 +160,17 @@ def set_verb(
     ending: str | None,
     choices: int,
     take: int,
+    phrase: str | None,
+    why: bool,
     out: Path | None,
     parish: Path | None,
     as_json: bool,
 ) -> None:
     """Set the words of a hymn file to its tone: melody, ison, intonation, ending.
 
-    FILE is a hymn file or plain words; - reads what you type. Without --out the melody is only
-    shown.
+    FILE is a hymn file or words (plain text, .md, .docx, PDF); - reads what you type. Without
+    --out the melody is only shown. With --phrase the file has its melody already, and one phrase of
+    it is sung another way.
     """
     folder = folder_of(parish)
     knowledge = load_knowledge(folder.overrides if folder else ())
@@ -145,11 +178,12 @@ def set_verb(
     hymn = in_tone(hymn, tone, branch, knowledge.tones, folder)
     if ending is not None:
         hymn = replace(hymn, ending="long" if ending == "long" else "ordinary")
-    settings = set_words(
-        hymn,
-        knowledge,
-        ison=ison or (folder.ison if folder else "simple"),
-        count=max(choices, take),
+    level = ison or (folder.ison if folder else "simple")
+    wanted = max(choices, take)
+    settings = (
+        set_words(hymn, knowledge, ison=level, count=wanted)
+        if phrase is None
+        else one_phrase(hymn, phrase, knowledge, ison=level, count=wanted)
     )
     if take > len(settings):
         raise ChantError(
@@ -166,7 +200,11 @@ def set_verb(
     for number, setting in enumerate(settings[:choices], start=1):
         if choices > 1:
             click.echo(f"— setting {number} —")
-        click.echo(describe(setting))
+        only = "" if phrase is None else phrase_id(phrase)
+        click.echo(describe(setting, only))
+        if why:
+            told = [r for r in reasons(setting, knowledge.books) if not only or r.phrase == only]
+            click.echo("\n".join(tell(r) for r in told))
     if out is not None:
         click.echo(f"Written to {out}")
 

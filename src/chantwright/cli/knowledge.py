@@ -10,7 +10,7 @@ import click
 from chantwright import almanac
 from chantwright.cli.frame import FAILED, echo_json
 from chantwright.cli.options import folder_of, json_option, parish_option
-from chantwright.parish.plan import Plan, decided, plan_name, read_plan
+from chantwright.parish.plan import Plan, decided, plan_json, plan_name, read_plan
 from chantwright.setting import check_books
 from chantwright.tones import check as check_tones
 from chantwright.tones.finding import of_error
@@ -31,6 +31,14 @@ __all__ = ["check_verb", "week_verb"]
     help="Whose books the parish follows [the parish's, else greek].",
 )
 @click.option("--points", is_flag=True, help="The fourteen points a chanter must know.")
+@click.option(
+    "--service",
+    "services",
+    multiple=True,
+    metavar="NAME",
+    help="Only this service, on DATE itself: vespers, orthros, liturgy, presanctified ...; may be "
+    "given more than once, or “all” for every service that the day has.",
+)
 @parish_option
 @json_option
 def week_verb(
@@ -38,49 +46,79 @@ def week_verb(
     calendar: str | None,
     practice: str | None,
     points: bool,
+    services: tuple[str, ...],
     parish: Path | None,
     as_json: bool,
 ) -> None:
     """The tone of the week and what is sung on the coming Saturday evening and Sunday, and why.
 
-    DATE is a day such as 2026-11-28; without it, today. Everything computed is a proposal until
-    the priest confirms it.
+    DATE is a day such as 2026-11-28; without it, today. With --service, a service of that very day
+    instead, or why there is none. Everything computed is a proposal until the priest confirms it.
     """
     folder = folder_of(parish)
     overrides = folder.overrides if folder else ()
     when = date.today() if day == "today" else almanac.parse_date(day)
-    days = almanac.week(
+    days = _services(
         when,
-        calendar=calendar or (folder.calendar if folder else "new"),
-        practice=practice or (folder.practice if folder else "greek"),
-        overrides=overrides,
+        services,
+        calendar or (folder.calendar if folder else "new"),
+        practice or (folder.practice if folder else "greek"),
+        overrides,
     )
-    plans: list[tuple[Plan, almanac.ServiceDay]] = []
+    plans: dict[int, Plan] = {}
     if folder:
         for i, d in enumerate(days):
             path = folder.services / plan_name(d.service, d.civil_date)
             if path.is_file():
-                plan = read_plan(path)
-                plans.append((plan, d))
-                days = (*days[:i], decided(d, plan), *days[i + 1 :])
+                plans[i] = read_plan(path)
+                days = (*days[:i], decided(d, plans[i], overrides), *days[i + 1 :])
     if points and as_json:
         echo_json([almanac.points_json(d, overrides) for d in days])
     elif points:
         click.echo("\n".join(almanac.points_text(d, overrides) for d in days), nl=False)
     elif as_json:
-        echo_json([almanac.to_json(d, overrides) for d in days])
+        echo_json(
+            [
+                almanac.to_json(d, overrides)
+                | {"plan": plan_json(plans[i], _read_items(d, overrides)) if i in plans else None}
+                for i, d in enumerate(days)
+            ]
+        )
     else:
         click.echo(almanac.text(days, overrides))
-        for plan, day_of_plan in plans:
-            read = {
-                item.id.removeprefix(plan.service + ".")
-                for item in almanac.items(day_of_plan, overrides)
-                if item.tone_from == "read"
-            }
-            click.echo(f"\nPlan of {day_of_plan.title}, {almanac.long_date(plan.civil_date)}")
+        for i, plan in plans.items():
+            read = _read_items(days[i], overrides)
+            click.echo(f"\nPlan of {days[i].title}, {almanac.long_date(plan.civil_date)}")
             for line in plan.lines:
                 lacking = "read" if line.item in read else "words still to be found"
-                click.echo(f"  {line.item}: {line.file or lacking}")
+                click.echo(f"  {line.item}: {line.value or lacking}")
+
+
+def _services(
+    when: date,
+    names: tuple[str, ...],
+    calendar: str,
+    practice: str,
+    overrides: tuple[Path, ...],
+) -> tuple[almanac.ServiceDay, ...]:
+    """Return the services asked for: those named of one day, or the three of the Sunday."""
+    if not names:
+        return almanac.week(when, calendar=calendar, practice=practice, overrides=overrides)
+    if "all" in names:
+        return almanac.service_days(when, calendar=calendar, practice=practice, overrides=overrides)
+    return tuple(
+        almanac.service_day(when, name, calendar=calendar, practice=practice, overrides=overrides)
+        for name in names
+    )
+
+
+def _read_items(day: almanac.ServiceDay, overrides: tuple[Path, ...]) -> set[str]:
+    """Return the items of a service that are read, by their names in its plan."""
+    return {
+        item.id.removeprefix(day.service + ".")
+        for item in almanac.items(day, overrides)
+        if item.tone_from == "read"
+    }
 
 
 @click.command("check", short_help="Look for mistakes in tones, formulas and your own rows.")

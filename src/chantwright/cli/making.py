@@ -29,6 +29,7 @@ from chantwright.engrave import (
     write_booklet,
     write_handout,
 )
+from chantwright.engrave.options import Accidentals, Script
 from chantwright.errors import ChantError
 from chantwright.parish import (
     LETTERS,
@@ -90,6 +91,19 @@ def _ready(
     show_default=True,
     help="How hymns are written; may be given several times.",
 )
+@click.option(
+    "--script",
+    type=click.Choice(["latin", "greek"]),
+    default="latin",
+    help="Script of the letters.",
+)
+@click.option(
+    "--accidentals",
+    type=click.Choice(["exact", "conventional", "none"]),
+    default="conventional",
+    show_default=True,
+    help="Sharps and flats on the staff: with moria, as on a keyboard, or none.",
+)
 @click.option("--paper", type=click.Choice(["a4", "letter"]), help="Size of the paper.")
 @click.option(
     "--form",
@@ -110,6 +124,8 @@ def print_verb(
     title: str,
     letters: str | None,
     readings: tuple[str, ...],
+    script: Script,
+    accidentals: Accidentals,
     paper: str | None,
     form: FormName,
     large: bool,
@@ -127,7 +143,9 @@ def print_verb(
     folder = folder_of(parish)
     knowledge = load_knowledge(folder.overrides if folder else ())
     people = the_singers(knowledge.tones, folder, group, singers)
-    chosen = letters or (folder.letters if folder else "byzantine")
+    usual = folder.letters if folder else "byzantine"
+    # Under neumes alone letters stand only when they are asked for.
+    chosen = letters or (usual if {"staff", "letters"} & set(readings) else "none")
     entries = []
     for number, file in enumerate(files, start=1):
         hymn = _ready(file, knowledge, people, tone, branch, folder)
@@ -151,6 +169,9 @@ def print_verb(
         black=black,
         letters=LETTERS[chosen],
         readings=readings,
+        overrides=folder.overrides if folder else (),
+        script=script,
+        accidentals=accidentals,
     )
     click.echo(f"Written to {write_booklet(booklet, out, knowledge.tones)}")
 

@@ -17,6 +17,7 @@ from chantwright.errors import ChantError
 from chantwright.parish import ParishFolder, Singer, group_singers, open_folder, read_singers
 from chantwright.score import Hymn, hymnfile
 from chantwright.tones import Tones
+from chantwright.words import is_document, read_document
 
 __all__ = [
     "folder_of",
@@ -137,7 +138,13 @@ def in_tone(
 
 
 def read_hymn(file: str) -> Hymn:
-    """Read a hymn file, or words typed into standard input when the name is ``-``."""
+    """Read a hymn file, a document of words, or words typed when the name is ``-``."""
     if file == "-":
         return hymnfile.loads(typed_words(), file="(typed words)")
-    return hymnfile.read(existing(Path(file)))
+    path = existing(Path(file))
+    if not is_document(path):
+        return hymnfile.read(path)
+    document = read_document(path)
+    for change in document.changes:
+        click.echo(f"{path.name}: {change}", err=True)
+    return hymnfile.loads(document.text, file=str(path))

@@ -22,6 +22,7 @@ from chantwright import safefile
 from chantwright.engrave.folding import folded
 from chantwright.engrave.forms import Form, FormName, form
 from chantwright.engrave.heading import Heading, accidentals_legend, heading
+from chantwright.engrave.neumes.options import NeumeOptions
 from chantwright.engrave.neumes.signature import signature
 from chantwright.engrave.options import FONT, Accidentals, Clef, Letters, Script, StaffOptions
 from chantwright.engrave.pages import compiled, for_page
@@ -101,6 +102,8 @@ class Booklet:
     readings : tuple of str
         How hymns are written: some of `chantwright.engrave.readings.READINGS`, in their order on
         the page. With several, the lines of a phrase are kept together.
+    overrides : tuple of Path
+        Parish files whose rows on neumes win over ours.
     notes : tuple of str
         Sentences printed on the last page, before our own on how to read the music.
     language : str
@@ -123,6 +126,7 @@ class Booklet:
     accidentals: Accidentals = "conventional"
     clef: Clef = "treble"
     readings: tuple[str, ...] = ("staff",)
+    overrides: tuple[Path, ...] = ()
     notes: tuple[str, ...] = ()
     language: str = "en"
 
@@ -182,6 +186,22 @@ def hymn_svg(
     return [system.svg for system in lines(hymn, tones, options)]
 
 
+def _neumes(options: StaffOptions, booklet: Booklet) -> NeumeOptions:
+    """Options of the neumes; letters stand under them when no other reading has any."""
+    alone = not {"staff", "letters"} & set(booklet.readings)
+    return replace(
+        neume_options(options),
+        letters=booklet.letters if alone else None,
+        overrides=booklet.overrides,
+    )
+
+
+def _draw(
+    hymn: Hymn, tones: Tones, readings: tuple[str, ...], options: StaffOptions, booklet: Booklet
+) -> tuple[Block, ...]:
+    return blocks(hymn, tones, readings, options, _neumes(options, booklet))
+
+
 def _block(block: Block) -> dict[str, Any]:
     """One line, or the lines of one phrase; only the first is told to a screen reader in words."""
     (_, first), *others = block.systems
@@ -218,11 +238,11 @@ def _heading(
     small = sign = ""
     width = sign_width = 0.0
     if found.intonation is not None:
-        reading = next((r for r in booklet.readings if r in ("staff", "neumes")), "staff")
-        system = blocks(found.intonation, tones, (reading,), options)[0].systems[0][1]
+        reading = next((r for r in booklet.readings if r != "words"), "letters")
+        system = _draw(found.intonation, tones, (reading,), options, booklet)[0].systems[0][1]
         small, width = system.svg, system.width_mm
     if "neumes" in booklet.readings and found.tone:
-        drawn = signature(hymn, tones, neume_options(staff_options(booklet)))
+        drawn = signature(hymn, tones, _neumes(staff_options(booklet), booklet))
         sign, sign_width = drawn.svg, drawn.width_mm
     return {
         "signature": sign,
@@ -266,7 +286,9 @@ def _entry(
     data["tone"] = entry.tone_text or found.tone
     data["sources"] = list(found.sources)
     if hymn.is_set:
-        data["systems"] = [_block(b) for b in blocks(hymn, tones, booklet.readings, options)]
+        data["systems"] = [
+            _block(b) for b in _draw(hymn, tones, booklet.readings, options, booklet)
+        ]
     else:
         data["words"] = _verses(hymn)
     data["slides"] = _slides(data["systems"], page.depth)

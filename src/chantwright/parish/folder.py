@@ -63,6 +63,8 @@ class ParishFolder:
         simple or moving.
     group : str
         Who sings, where there is no singers file: men, women, children or mixed.
+    zone : str
+        Time zone by name, such as America/Chicago; empty takes the usual one.
     """
 
     path: Path
@@ -74,6 +76,7 @@ class ParishFolder:
     paper: str = "a4"
     ison: str = "simple"
     group: str = "mixed"
+    zone: str = ""
     overrides: tuple[Path, ...] = field(default=())
 
     @property

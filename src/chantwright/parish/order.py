@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from chantwright.almanac import ServiceDay, SungItem, items, week
+from chantwright.almanac import ServiceDay, SungItem, items, left_out, week
 from chantwright.errors import ChantError, Where
 from chantwright.parish.folder import ParishFolder
 from chantwright.parish.pitch import choose_common_base
@@ -97,7 +97,7 @@ def _plans(
             named = tuple((_item_name(day.service, i.id), i.title) for i in sung)
             write_plan(path, propose(day, named))
         plan = read_plan(path)
-        found.append((plan, decided(day, plan)))
+        found.append((plan, decided(day, plan, folder.overrides)))
     dates = {day.civil_date for day in days}
     for path in sorted(folder.services.glob(f"*-{LESSON}*.txt")):
         plan = read_plan(path)
@@ -168,15 +168,15 @@ def gather(
     for plan, service in plans:
         sung = {} if service is None else _by_item(service, folder)
         pieces: list[Piece] = []
+        out = {} if service is None else left_out(service)
         for line in plan.lines:
-            item = sung.get(line.item)
+            if line.item in out:
+                pieces.append(Piece(0, line.item, f"left out by the {out[line.item]}"))
+                continue
+            item = None if service is None else _item_of(plan, line, sung)
+            if item is not None and item.file:
+                line = replace(line, file=item.file)  # noqa: PLW2901 (the priest's word wins)
             title = item.title if item else line.item
-            if service is not None and item is None:
-                raise ChantError(
-                    f"this service has no item “{line.item}”.",
-                    where=Where(plan.file, line.line),
-                    remedy=f"Its items are: {', '.join(sung)}.",
-                )
             if not line.file:
                 if item is None or item.tone_from != "read":
                     missing.append(f"{plan.title or plan.service}: {title}")
@@ -196,11 +196,13 @@ def gather(
                 pieces.append(Piece(0, title, note, same_as=before[0]))
                 continue
             first[name, tone] = (number, service.title if service else plan.title)
+            hymn, said = in_branch(hymn, item, tone, knowledge)
             try:
                 singable = make_singable(hymn, knowledge, singers, tone=tone, ison=folder.ison)
             except ChantError as exc:
                 raise _in_file(exc, name) from None
-            pieces.append(Piece(number, title, _why(item, line, singable.hymn), singable, name))
+            why = " ".join(part for part in (_why(item, line, singable.hymn), said) if part)
+            pieces.append(Piece(number, title, why, singable, name))
         pieces = _sharing(pieces, knowledge.tones, singers)
         warnings += [
             f"{p.singable.hymn.title}: {sentence}"
@@ -234,6 +236,53 @@ def _sharing(pieces: list[Piece], tones: Tones, singers: Sequence[Singer]) -> li
 def _in_file(exc: ChantError, name: str) -> ChantError:
     where = exc.where if exc.where.file else replace(exc.where, file=name)
     return ChantError(exc.what, where=where, remedy=exc.remedy)
+
+
+def _item_of(plan: Plan, line: PlanLine, sung: dict[str, SungItem]) -> SungItem:
+    """Return the item of a service that a line of its plan names."""
+    if line.item not in sung:
+        raise ChantError(
+            f"this service has no item “{line.item}”.",
+            where=Where(plan.file, line.line),
+            remedy=f"Its items are: {', '.join(sung)}.",
+        )
+    return sung[line.item]
+
+
+def in_branch(
+    hymn: Hymn, item: SungItem | None, tone: int | None, knowledge: Knowledge
+) -> tuple[Hymn, str]:
+    """Give words that wait to be set the branch that their kind of hymn takes in the tone.
+
+    Parameters
+    ----------
+    hymn : Hymn
+        A branch, a style or a melody in its file stays.
+    item : SungItem or None
+        Where it is sung; its kind decides.
+    tone : int or None
+    knowledge : Knowledge
+
+    Returns
+    -------
+    hymn, said : Hymn, str
+        A sentence where there are no formulas for that branch and another is taken.
+    """
+    if item is None or item.kind == "plain" or tone is None:
+        return hymn, ""
+    if hymn.is_set or hymn.branch is not None or hymn.style:
+        return hymn, ""
+    tones = knowledge.tones
+    wanted = tones.branch_for(tone, item.kind)
+    if wanted.id in knowledge.books.books:
+        return replace(hymn, tone=tone, branch=wanted.id), ""
+    usual = tones.default_branch(tone)
+    if wanted.id == usual.id:
+        return hymn, ""
+    return hymn, (
+        f"As a hymn of the kind “{item.kind}” it would take the branch {wanted.id}; there are no "
+        f"formulas for it yet, so {usual.id} is taken."
+    )
 
 
 def _why_not(item: SungItem | None) -> str:

@@ -308,6 +308,8 @@ def split_phrase(hymn: Hymn, syllable_id: str, *, cadence: Cadence | None = None
         )
     first = replace(old, syllables=old.syllables[:j], cadence=cadence, rest=Fraction(0))
     second = Phrase(old.syllables[j:], cadence=old.cadence, rest=old.rest)
+    if old.peak and old.peak not in first.words.split():
+        first, second = replace(first, peak=""), replace(second, peak=old.peak)
     return with_phrases(hymn, i, i + 1, [first, second])
 
 
@@ -351,6 +353,7 @@ def join_phrases(hymn: Hymn, phrase_id: str) -> Hymn:
         rest=b.rest,
         rubric="\n".join(filter(None, (a.rubric, b.rubric))),
         remarks=a.remarks + b.remarks,
+        peak=a.peak or b.peak,
     )
     return with_phrases(hymn, i, i + 2, [joined])
 

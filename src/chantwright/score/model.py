@@ -126,6 +126,10 @@ class Phrase:
         Stable name, such as ``p2``.
     remarks : tuple of str
         The teacher's comment lines that stand with this phrase; never printed, never sung.
+    same_as : str
+        Id of an earlier phrase whose music this one takes up; empty where the teacher marks none.
+    peak : str
+        Word of this phrase that is to be the highest of the hymn; empty where none is marked.
     """
 
     syllables: tuple[Syllable, ...] = ()
@@ -137,6 +141,8 @@ class Phrase:
     rest: Fraction = Fraction(0)
     id: str = ""
     remarks: tuple[str, ...] = ()
+    same_as: str = ""
+    peak: str = ""
 
     @property
     def is_set(self) -> bool:

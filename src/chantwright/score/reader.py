@@ -218,6 +218,37 @@ def _scale(block: Block) -> str | None:
     return text
 
 
+def _same_as(block: Block) -> str:
+    """Id of the phrase meant: its own name, or its number (2 is p2)."""
+    line = block.keys.get("same as")
+    if line is None or not line.text:
+        return ""
+    name = f"p{line.text}" if line.text.isascii() and line.text.isdigit() else line.text
+    if not ID.fullmatch(name):
+        raise line.error(
+            f"“{line.text[:20]}” does not name a phrase.",
+            f"Write the number of an earlier phrase: same as: 1. {WORDS_REMEDY}",
+            at=0,
+            word=line.text,
+        )
+    return name
+
+
+def _peak(block: Block) -> str:
+    line = block.keys.get("peak")
+    if line is None or not line.text:
+        return ""
+    text = unguard(line.text)
+    if text.split() != [text]:
+        raise line.error(
+            "the peak is one word of the phrase.",
+            f"Write a single word. {WORDS_REMEDY}",
+            at=0,
+            word=line.text,
+        )
+    return text
+
+
 def _divided(block: Block) -> bool:
     if any(key in block.keys for key in _DIVIDED):
         return True
@@ -248,6 +279,8 @@ class _Builder:
             verse_start=block.verse_start,
             rest=_rest(block),
             remarks=tuple(block.remarks),
+            same_as=_same_as(block),
+            peak=_peak(block),
         )
         if not _divided(block):
             text = unguard(words.text)

@@ -57,7 +57,17 @@ HEADER_KEYS = (
     "melody from",
     "melody kind",
 )
-PHRASE_KEYS = ("notes", "ison", "stress", "scale", "rest", "cadence", "ids")
+PHRASE_KEYS = (
+    "notes",
+    "ison",
+    "stress",
+    "scale",
+    "rest",
+    "cadence",
+    "same as",
+    "peak",
+    "ids",
+)
 
 _KEY = re.compile(r"\s*([A-Za-z][A-Za-z ]{0,23}?)\s*:")
 _MARK = re.compile(r"(?<![\\|])(\|+)\s*\Z")

@@ -186,6 +186,11 @@ def _phrase(phrase: Phrase, place: str) -> None:
             f"the rest lasts {phrase.rest} beats.", place, f"Give it 0 to {MAX_BEATS} beats."
         )
     _number(phrase.rest, "rest", place)
+    _name(phrase.peak or None, "marked word", place)
+    if phrase.same_as and not ID.fullmatch(phrase.same_as):
+        raise _fault(
+            f"“{phrase.same_as}” does not name a phrase.", place, "Use the id of an earlier phrase."
+        )
 
 
 def _heading(hymn: Hymn) -> None:

@@ -89,6 +89,10 @@ def _phrase(phrase: Phrase, place: int) -> list[str]:
         lines.append("rest: " + write_fraction(Fraction(phrase.rest)))
     if phrase.cadence == "long":
         lines.append("cadence: long")
+    if phrase.same_as:
+        lines.append("same as: " + phrase.same_as)
+    if phrase.peak:
+        lines.append("peak: " + guard(phrase.peak))
     if ids := _ids(phrase, place):
         lines.append("ids: " + ids)
     return lines

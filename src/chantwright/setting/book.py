@@ -9,11 +9,16 @@ wins row by row.
 Conventions
 -----------
 Roles
-    ``open``; ``bridge``; the cadences ``medial``, ``full``, ``final``, ``long``. Psalm verses have
-    their own: ``vopen``, ``vfoot``, ``vmed``, ``vfin``.
+    ``open``; ``bridge``; ``picture``; the cadences ``medial``, ``full``, ``final``, ``long``. Psalm
+    verses have their own: ``vopen``, ``vfoot``, ``vmed``, ``vfin``. Pictures are the fixed groups
+    of the middle style; where a book has them, a bridge stands only at the head of a phrase.
 Shape of a cadence
     What follows the last stress: ``1`` nothing, ``10`` one weak syllable, ``100`` two or more,
     ``11`` two stresses side by side at the end; ``any`` asks for nothing.
+What must follow
+    A formula may stand only where the next syllable suits it (``needs_after``; published
+    composition lessons have such conditions). Its words: ``stress`` or ``weak``, ``held`` (two
+    beats or more), and note names, of which the next syllable must begin on one.
 
 References
 ----------
@@ -40,21 +45,49 @@ __all__ = [
     "ROLES",
     "SHAPES",
     "VERSE_ROLES",
+    "After",
     "Book",
     "Books",
     "Formula",
     "Weight",
     "book_rows",
+    "fits_after",
     "load_books",
     "read_books",
 ]
 
 CADENCE_ROLES = ("medial", "full", "final", "long")
 VERSE_ROLES = ("vopen", "vfoot", "vmed", "vfin")
-ROLES = ("open", "bridge", *CADENCE_ROLES, *VERSE_ROLES)
+ROLES = ("open", "bridge", "picture", *CADENCE_ROLES, *VERSE_ROLES)
 SHAPES = ("1", "10", "100", "11", "any")
-_FILES = (*(f"tone{n}.toml" for n in range(1, 9)), "weights.toml")
+_FILES = (
+    *(f"tone{n}.toml" for n in range(1, 9)),
+    *(f"middle{n}.toml" for n in range(1, 9)),
+    "verses.toml",
+    "weights.toml",
+)
+_GROUP = 4
+"""Notes on one syllable from which they are heard as a group."""
 _TABLES = ("book", "formula", "weight", "light")
+
+
+@dataclass(frozen=True, slots=True)
+class After:
+    """What a formula asks of the syllable that follows it.
+
+    Attributes
+    ----------
+    strong : bool or None
+        Whether it must be sung as a stress (or must not be); None asks for nothing.
+    held : bool
+        Whether it must last two beats or more.
+    degrees : frozenset of int
+        Degrees on one of which it must begin; empty asks for nothing.
+    """
+
+    strong: bool | None = None
+    held: bool = False
+    degrees: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +114,11 @@ class Formula:
         Notes of each slot; None where a slot holds the note just sung.
     row : Row
         The row itself, for messages.
+    after : After or None
+        What must follow it; None when anything may.
+    names : tuple of str
+        What an ear remembers of it: its outline, and every group of four notes or more on one
+        syllable, at its pitch.
     """
 
     id: str
@@ -97,6 +135,8 @@ class Formula:
     lengths: tuple[float, ...]
     written: tuple[tuple[Note, ...] | None, ...]
     row: Row = field(compare=False, repr=False)
+    after: After | None = None
+    names: tuple[str, ...] = ()
 
     @property
     def start(self) -> int | None:
@@ -115,6 +155,30 @@ class Formula:
         return 0 if end is None else end
 
 
+def fits_after(formula: Formula, first: int, beats: float, *, strong: bool) -> bool:
+    """Whether a syllable may follow a formula.
+
+    Parameters
+    ----------
+    formula : Formula
+        The formula before.
+    first : int
+        Degree on which the next syllable begins.
+    beats : float
+        Length of the next syllable.
+    strong : bool
+        Whether it is sung as a stress.
+    """
+    after = formula.after
+    if after is None:
+        return True
+    return (
+        after.strong in (None, strong)
+        and (beats >= 2 or not after.held)
+        and (not after.degrees or first in after.degrees)
+    )
+
+
 def _written(slot: Slot) -> tuple[Note, ...] | None:
     """Notes of a slot, unless they depend on what was sung before."""
     notes = [Note(n.degree, n.beats) for n in slot.notes if n.degree is not None]
@@ -131,6 +195,11 @@ def _outline(slots: Sequence[Slot]) -> str:
         return f"{place}:{note.beats}"
 
     return " ".join(f"{s.kind}{'+'.join(one(n) for n in s.notes)}" for s in slots)
+
+
+def _group(slot: Slot) -> str:
+    """Notes of a syllable at their pitch, the last without its length, which may be held."""
+    return "+".join(f"{n.degree}:{n.beats}" for n in slot.notes[:-1]) + f"+{slot.notes[-1].degree}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,8 +258,8 @@ class Weight:
     ----------
     id : str
         Name shown in reports.
-    value, verses : float
-        Price in hymns, and in psalm verses.
+    value, verses, middle : float
+        Price in fast hymns, in psalm verses, and in the middle (sticheraric) style.
     text : str
         What is being paid for, in the trade's words.
     """
@@ -199,6 +268,11 @@ class Weight:
     value: float
     verses: float
     text: str
+    middle: float
+
+    def price(self, style: str) -> float:
+        """Price in a style; of hymns when the style has none of its own."""
+        return {"verses": self.verses, "sticheraric": self.middle}.get(style, self.value)
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,6 +326,23 @@ def _number(row: Row, key: str, default: float) -> float:
     return float(value)
 
 
+def _after(row: Row) -> After | None:
+    words = str(row.get("needs_after", "")).split()
+    if not words:
+        return None
+    notes = [w for w in words if w not in ("stress", "weak", "held")]
+    try:
+        degrees = frozenset(parse_degree(w) for w in notes)
+    except ChantError as exc:
+        raise row.error(
+            f"needs_after: {exc.what}", "Use stress, weak, held, or note names such as di ga."
+        ) from None
+    if "stress" in words and "weak" in words:
+        raise row.error("needs_after asks for a stress and a weak syllable.", "Keep one of them.")
+    strong = True if "stress" in words else False if "weak" in words else None
+    return After(strong, "held" in words, degrees)
+
+
 def _formula(row: Row) -> Formula:
     role, shape = str(row["role"]), str(row.get("shape", ""))
     if role not in ROLES:
@@ -295,6 +386,8 @@ def _formula(row: Row) -> Formula:
         tuple(float(s.beats) for s in slots),
         tuple(_written(s) for s in slots),
         row,
+        _after(row),
+        (_outline(slots), *sorted({_group(s) for s in slots if len(s.notes) >= _GROUP})),
     )
 
 
@@ -346,10 +439,11 @@ def read_books(rows: Rows) -> tuple[Books, list[ChantError]]:
         try:
             value = _number(row, "value", 0.0)
             verses = _number(row, "verses", value)
+            middle = _number(row, "middle", value)
         except ChantError as exc:
             wrong.append(exc)
             continue
-        weights[name] = Weight(name, value, verses, str(row.get("text", "")))
+        weights[name] = Weight(name, value, verses, str(row.get("text", "")), middle)
     return Books(books, weights, frozenset(rows.get("light", {}))), wrong
 
 

@@ -8,20 +8,22 @@ never a step away from a note on which everybody rests.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from fractions import Fraction
 from pathlib import Path
 
 from chantwright.errors import ChantError
-from chantwright.rows import CONFIDENCE, Row, Rows
-from chantwright.setting.book import Book, Books, Formula, book_rows, load_books, read_books
+from chantwright.rows import CONFIDENCE, Rows, load_rows
+from chantwright.setting.book import Book, Formula, book_rows, read_books
+from chantwright.setting.check_style import CADENCES, missing, style_faults
+from chantwright.setting.finding import doubt as _doubt
+from chantwright.setting.finding import wrong as _wrong
 from chantwright.setting.slots import Slot
 from chantwright.tones import Branch, Finding, Tones, load_tones
 from chantwright.tuning import degree_name
 
-__all__ = ["check_books", "shape_of"]
+__all__ = ["check_books", "check_formula", "shape_of"]
 
 _LEAP = 3
-_NEEDED = ("medial", "full", "final", "long")
-_SHAPES = ("1", "10", "100", "11")
 
 
 def shape_of(slots: Sequence[Slot]) -> str:
@@ -37,14 +39,6 @@ def shape_of(slots: Sequence[Slot]) -> str:
     if after == 1 and most_one:
         return "10"
     return "100" if after >= 2 else ""
-
-
-def _wrong(row: Row, sentence: str, remedy: str = "") -> Finding:
-    return Finding("wrong", row.where, f"“{row.id}”: {sentence}", remedy)
-
-
-def _doubt(row: Row, sentence: str, remedy: str = "") -> Finding:
-    return Finding("doubtful", row.where, f"“{row.id}”: {sentence}", remedy)
 
 
 def _name(degrees: Iterable[int]) -> str:
@@ -82,6 +76,25 @@ def _notes(formula: Formula, branch: Branch) -> Iterator[Finding]:
                     "Write one longer note.",
                 )
             before = inside = degree
+        yield from _beats(formula, slot)
+
+
+def _beats(formula: Formula, slot: Slot) -> Iterator[Finding]:
+    """Whether a syllable fills whole beats, and no long note begins between two of them."""
+    at = Fraction(0)
+    for note in slot.notes:
+        if note.beats >= 1 and at.denominator != 1:
+            yield _doubt(
+                formula.row,
+                "a note of a beat or more begins between two beats.",
+                "Let notes of half a beat come in pairs.",
+            )
+            return
+        at += note.beats
+    if at.denominator != 1:
+        yield _wrong(
+            formula.row, f"a syllable lasts {at} beats.", "Fill whole beats: half beats in pairs."
+        )
 
 
 def _cadence(formula: Formula, branch: Branch) -> Iterator[Finding]:
@@ -137,7 +150,7 @@ def _ison(formula: Formula, branch: Branch) -> Iterator[Finding]:
     for held in formula.ison:
         if not low - 7 <= held <= high:
             yield _wrong(formula.row, f"an ison on {degree_name(held)} lies too far away.")
-    rests = formula.role in ("medial", "full", "final", "long", "vmed", "vfin")
+    rests = formula.role in CADENCES
     if rests and (formula.ison[-1] - formula.cadence) % 7 in (1, 6):
         yield _wrong(
             formula.row,
@@ -149,9 +162,10 @@ def _ison(formula: Formula, branch: Branch) -> Iterator[Finding]:
 
 def _formula(formula: Formula, branch: Branch) -> Iterator[Finding]:
     yield from _notes(formula, branch)
-    if formula.role not in ("open", "bridge", "vopen", "vfoot"):
+    if formula.role in CADENCES:
         yield from _cadence(formula, branch)
     yield from _ison(formula, branch)
+    yield from style_faults(formula, branch)
     if formula.weight < 0:
         yield _wrong(formula.row, "its weight is below 0.", "Use 0 for the best-loved formula.")
     if formula.conf not in CONFIDENCE:
@@ -160,27 +174,6 @@ def _formula(formula: Formula, branch: Branch) -> Iterator[Finding]:
         )
     if not any(formula.src):
         yield _doubt(formula.row, "it names no source.", "Write src = “...”.")
-
-
-def _roles(book: Book) -> Iterator[Finding]:
-    """What a book must have."""
-    row = book.row
-    for role in ("open", "bridge"):
-        if not book.role(role):
-            yield _wrong(row, f"it has no formula of the role {role}.", "Add a formula row.")
-    for role in _NEEDED:
-        found = {f.shape for f in book.role(role)}
-        for shape in _SHAPES:
-            if shape not in found:
-                yield _wrong(
-                    row, f"it has no {role} cadence of shape {shape}.", "Add a formula row."
-                )
-    if sum(f.shape == "1" for f in book.role("final")) < 2:
-        yield _doubt(
-            row,
-            "it has fewer than two finals for a strong end.",
-            "English ends on a stress very often: add one.",
-        )
 
 
 def _against(book: Book, branch: Branch) -> Iterator[Finding]:
@@ -225,11 +218,12 @@ def _twice(book: Book) -> Iterator[Finding]:
             seen.setdefault(formula.slots, formula.id)
 
 
-def _prices(rows: Rows, ours: Books) -> Iterator[Finding]:
+def _prices(rows: Rows) -> Iterator[Finding]:
+    known = load_rows("chantwright.setting", ("weights.toml",), tables=("weight",))["weight"]
     for row in rows.get("weight", {}).values():
-        if row.id not in ours.weights:
+        if row.id not in known:
             yield _doubt(row, "the setter knows no such price.", "Check the spelling of its id.")
-        for key in ("value", "verses"):
+        for key in ("value", "verses", "middle"):
             value = row.get(key, 0)
             if isinstance(value, int | float) and value < 0:
                 yield _wrong(row, f"its {key} is below 0.", "Prices are 0 or more.")
@@ -266,6 +260,11 @@ def check_books(overrides: Iterable[Path] = (), tones: Tones | None = None) -> l
         for group in book.formulas.values():
             for formula in group:
                 found += _formula(formula, branch)
-        found += [*_roles(book), *_against(book, branch), *_twice(book)]
-    found += _prices(rows, load_books())
+        found += [*missing(book, branch), *_against(book, branch), *_twice(book)]
+    found += _prices(rows)
     return found
+
+
+def check_formula(formula: Formula, branch: Branch) -> list[Finding]:
+    """Check one formula against its branch."""
+    return list(_formula(formula, branch))

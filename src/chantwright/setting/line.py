@@ -12,7 +12,7 @@ Codes
 Strong
     Sung in an ``S`` slot (or in an ``a`` slot by a stressed syllable).
 Roof
-    Highest note of the stress to which a weak syllable belongs.
+    Highest note of the stress to which a weak syllable belongs; `ROOFLESS` before the first stress.
 """
 
 from __future__ import annotations
@@ -27,6 +27,8 @@ from chantwright.setting.slots import Slot
 
 __all__ = [
     "FLAT_RUN",
+    "ROOFLESS",
+    "Frame",
     "Line",
     "Piece",
     "Prices",
@@ -39,7 +41,38 @@ __all__ = [
 FLAT_RUN = 4
 """Syllables on one note that nobody minds (comfortable recitation, common practice)."""
 
+ROOFLESS = 99
+"""Roof of weak syllables that no stress has gone before."""
+
 Prices = Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """What surrounds a phrase.
+
+    Attributes
+    ----------
+    entry : int
+        Degree of the note sung before the phrase (the base when it is the first).
+    first : bool
+        Whether it begins the hymn.
+    starts : tuple of int
+        Degrees on which a hymn may begin.
+    usual : (int, int)
+        Usual compass of the branch, or the narrower one that was asked for.
+    verses : bool
+        Whether it is a psalm verse.
+    peak : int or None
+        Syllable that is to stand highest.
+    """
+
+    entry: int
+    first: bool
+    starts: tuple[int, ...]
+    usual: tuple[int, int]
+    verses: bool = False
+    peak: int | None = None
 
 
 class Sung(NamedTuple):
@@ -69,25 +102,41 @@ class Piece:
         The syllables.
     notes : tuple of tuple of Note
         What each sings.
-    terms : tuple of str
-        Names of the prices of stress and of the joins and neighbours wholly inside.
+    terms : tuple of (int, str)
+        Prices of stress and of the joins and neighbours wholly inside: syllable, counted from the
+        piece's first, and name.
     cost : float
         Those prices with the formula's own weight.
     lead, tail : int
         Syllables at the beginning and at the end that stay on one note.
     flat : int
         Syllables beyond `FLAT_RUN` on one note in the middle.
+    strong, figured : int
+        Syllables sung as stresses, and how many of those have two notes or more.
+    ends_figured : bool or None
+        Whether the last stress has two notes; None when there is no stress.
+    mask : int
+        Degrees sung, one bit each (ni_ of the lowest octave is bit 0, ni is bit 14).
     """
 
     formula: Formula
     slots: tuple[int, ...]
     sung: tuple[Sung, ...]
     notes: tuple[tuple[Note, ...], ...]
-    terms: tuple[str, ...]
+    terms: tuple[tuple[int, str], ...]
     cost: float
     lead: int
     tail: int
     flat: int
+    strong: int
+    figured: int
+    ends_figured: bool | None
+    mask: int
+
+    @property
+    def whole(self) -> bool:
+        """Whether all of it stays on one note."""
+        return self.lead == len(self.sung)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,16 +149,16 @@ class Line:
         Cadence kind: medial, full, final or long.
     pieces : tuple of Piece
         In order; they cover every syllable.
-    terms : tuple of (str, float)
-        Every price paid, by name, each with its sum.
     cost : float
-        Their total.
+        All it costs by itself.
+    frame : Frame
+        What it was made for.
     """
 
     role: str
     pieces: tuple[Piece, ...]
-    terms: tuple[tuple[str, float], ...]
     cost: float
+    frame: Frame
 
     @property
     def cadence(self) -> Formula:
@@ -279,36 +328,55 @@ def lay(
     """
     sung: list[Sung] = []
     notes: list[tuple[Note, ...]] = []
-    terms: list[str] = []
+    terms: list[tuple[int, str]] = []
     free = False  # whether the note just sung came from an @ and so joins what follows by chance
     low, high = usual
     end = len(formula.slots) - 1
-    for index, code in zip(laying, codes, strict=True):
+    mask = strongs = figured = 0
+    ends_figured: bool | None = None
+    for place, (index, code) in enumerate(zip(laying, codes, strict=True)):
         slot = formula.slots[index]
         part = formula.written[index]
         if part is None:
             part = _resolved(slot, held)
         first, last = part[0].degree, part[-1].degree
         if free and slot.notes[0].degree is not None:
-            terms.extend(join_terms(held, first))
+            terms.extend((place, t) for t in join_terms(held, first))
         free = slot.notes[-1].degree is None
         held = last
         top = first
         for note in part:
             top = max(top, note.degree)
+            mask |= 1 << (note.degree + 14)
             if not low <= note.degree <= high:
-                terms.append("compass")
+                terms.append((place, "compass"))
         ends = index == end and bool(formula.shape)
-        terms.extend(stress_terms(slot.kind, code, held=ends))
+        terms.extend((place, t) for t in stress_terms(slot.kind, code, held=ends))
         strong = slot.kind == "S" or (slot.kind == "a" and code == 1)
         if strong:
             roof = top
+            strongs += 1
+            ends_figured = len(part) > 1
+            figured += ends_figured
         sung.append(Sung(first, last, top, formula.lengths[index], len(part), strong, code, roof))
         notes.append(part)
     for place in range(1, len(sung) - 1):
-        terms.extend(centre_terms(sung[place - 1], sung[place], sung[place + 1]))
+        terms.extend(
+            (place, t) for t in centre_terms(sung[place - 1], sung[place], sung[place + 1])
+        )
     lead, tail, flat = _runs(sung)
-    cost = formula.weight + sum(prices[t] for t in terms)
     return Piece(
-        formula, tuple(laying), tuple(sung), tuple(notes), tuple(terms), cost, lead, tail, flat
+        formula,
+        tuple(laying),
+        tuple(sung),
+        tuple(notes),
+        tuple(terms),
+        formula.weight + sum(prices[t] for _, t in terms),
+        lead,
+        tail,
+        flat,
+        strongs,
+        figured,
+        ends_figured,
+        mask,
     )

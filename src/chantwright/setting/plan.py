@@ -2,8 +2,11 @@
 
 A beam goes from phrase to phrase. It follows the words' own cadences (comma: a medial close;
 semicolon, colon or end of sense: a full one; the end: the final), keeps three phrases from closing
-alike, prepares the last close, touches the base, and makes a phrase differ from those before it.
-Equal words get equal music. Alternatives are found by going again with a price on what was used.
+alike, prepares the last close, touches the base, rises to a marked word, and makes a phrase differ
+from those before it. A phrase that answers an earlier one (`chantwright.setting.parallel`) begins
+and ends like it. Alternatives are found by going again with a price on what was used.
+
+All phrases that may come next are priced at once, as a table of settings so far by lines.
 
 The cadence plan is common practice; that like cola get like music is in Arvanitis, on heirmoi and
 stichera.
@@ -11,105 +14,36 @@ stichera.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections import Counter
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from itertools import accumulate
 from typing import NamedTuple
 
-from chantwright.setting.book import Book
-from chantwright.setting.line import Line, Prices
-from chantwright.setting.phrase import Frame, lines
+import numpy as np
 
-__all__ = ["Choice", "Fixed", "Planned", "Task", "best_plans"]
+from chantwright.setting.book import Book
+from chantwright.setting.choice import (
+    Choice,
+    Options,
+    Planned,
+    Task,
+    are_different,
+    choices_of,
+    fixed_choice,
+    options_of,
+    terms_of,
+)
+from chantwright.setting.line import Frame, Prices
+from chantwright.setting.phrase import SPREAD, lines, lines_of
+
+__all__ = ["best_plans", "phrase_options"]
 
 _BEAM = 32
 """Settings kept from phrase to phrase."""
-_SPREAD = 4.0
-"""Lines dearer than the best by more than this are not considered."""
 _OTHER_CADENCE = {"medial": "full", "full": "medial"}
-
-
-@dataclass(frozen=True, slots=True)
-class Fixed:
-    """A phrase whose melody the teacher has fixed: where it begins and ends, what it sings."""
-
-    start: int
-    close: int
-    degrees: frozenset[int]
-
-
-@dataclass(frozen=True, slots=True)
-class Task:
-    """A phrase to set.
-
-    Attributes
-    ----------
-    codes : tuple of int
-        What the words ask of each syllable.
-    role : str
-        Cadence the words ask for.
-    words : str
-        The words, stripped, to find equal phrases.
-    bound : bool
-        Whether the kind of cadence may not be changed.
-    fixed : Fixed or None
-        The teacher's own melody.
-    """
-
-    codes: tuple[int, ...]
-    role: str
-    words: str
-    bound: bool
-    fixed: Fixed | None = None
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Choice:
-    """One way to sing a phrase, seen from the hymn: a line, or the teacher's fixed melody.
-
-    Attributes
-    ----------
-    line : Line or None
-        None when fixed.
-    start, close : int
-        First and last degree.
-    degrees : frozenset of int
-        All it sings.
-    ids : tuple of str
-        Its formulas.
-    figures : frozenset of str
-        Outlines of the formulas between opening and cadence.
-    """
-
-    line: Line | None
-    start: int
-    close: int
-    degrees: frozenset[int]
-    ids: tuple[str, ...] = ()
-    figures: frozenset[str] = frozenset()
-
-    @property
-    def opening(self) -> str:
-        """Id of its first formula."""
-        return self.ids[0] if self.ids else ""
-
-    @property
-    def cadence(self) -> str:
-        """Id of its last formula."""
-        return self.ids[-1] if self.ids else ""
-
-    @property
-    def cost(self) -> float:
-        """What the phrase costs by itself."""
-        return self.line.cost if self.line is not None else 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class Planned:
-    """A choice in its place, with what it costs there: (name, price)."""
-
-    choice: Choice
-    terms: tuple[tuple[str, float], ...]
+_BACK = 4
+"""Phrases back that are still remembered by the ear."""
 
 
 class _State(NamedTuple):
@@ -118,108 +52,16 @@ class _State(NamedTuple):
     choices: tuple[Choice, ...]
 
 
-_PairPrices = dict[tuple[int, int, int], float]
+_Table = np.ndarray[tuple[int, int], np.dtype[np.float64]]
 
 
-def _choices(found: Sequence[Line], book: Book) -> list[Choice]:
-    key = ("choices", id(found))
-    kept: tuple[Sequence[Line], list[Choice]] | None = book.memory.get(key)
-    if kept is not None:
-        return kept[1]
-    made = [
-        Choice(
-            line,
-            line.start,
-            line.close,
-            frozenset(n.degree for part in line.notes for n in part),
-            line.ids,
-            frozenset(p.formula.figure for p in line.pieces[1:-1]),
-        )
-        for line in found
-    ]
-    book.memory[key] = (found, made)
-    return made
+class _Sheet(NamedTuple):
+    """Settings so far (rows) by lines that may come next (columns)."""
 
-
-def _repeats(back: int, other: Choice, new: Choice, prices: Prices) -> Iterator[tuple[str, float]]:
-    """Prices for what was heard so many phrases back."""
-    if not other.ids or not new.ids:
-        return
-    if other.cadence == new.cadence:
-        name = f"same-cadence-{min(back, 3)}"
-        yield name, prices[name]
-    if back <= 3:
-        if len(new.ids) > 1 and other.opening == new.opening:
-            yield "same-opening", prices["same-opening"]
-        shared = len(other.figures & new.figures)
-        if shared:
-            yield "same-bridge", prices["same-bridge"] * shared
-
-
-def _twin(tasks: Sequence[Task], place: int) -> int | None:
-    """Place of the last earlier phrase with the same words."""
-    words = tasks[place].words
-    return next((p for p in reversed(range(place)) if words and tasks[p].words == words), None)
-
-
-def _plan_terms(
-    past: Sequence[Choice], new: Choice, tasks: Sequence[Task], base: int, prices: Prices
-) -> Iterator[tuple[str, float]]:
-    """Prices of the plan of cadences."""
-    place = len(past)
-    task = tasks[place]
-    if new.line is not None and new.line.role != task.role:
-        yield "other-cadence", prices["other-cadence"]
-    if not past:
-        return
-    before = past[-1]
-    if place >= 2 and before.close == past[-2].close == new.close:
-        free = not (task.bound and (tasks[place - 1].bound or tasks[place - 1].fixed is not None))
-        if free:
-            yield "three-equal", prices["three-equal"]
-    if place == len(tasks) - 1:
-        if place >= 2 and before.close == new.close:
-            yield "unprepared-close", prices["unprepared-close"]
-        if place >= 3 and not any(base in c.degrees for c in past):
-            yield "base-untouched", prices["base-untouched"]
-    if new.line is None or any(new is c for c in past):
-        steps = max(0, abs(new.start - before.close) - 2)
-        if steps:
-            yield "entry", prices["entry"] * steps
-
-
-def _terms(
-    past: Sequence[Choice], new: Choice, tasks: Sequence[Task], base: int, prices: Prices
-) -> Iterator[tuple[str, float]]:
-    """Every price of a phrase in its hymn."""
-    yield from _plan_terms(past, new, tasks, base, prices)
-    twin = _twin(tasks, len(past))
-    if twin is not None and new.ids and past[twin].ids:
-        if past[twin].ids == new.ids:
-            return  # equal words, equal music: nothing is a repeat
-        yield "other-music", prices["other-music"]
-    for back, other in enumerate(reversed(past[-4:]), start=1):
-        yield from _repeats(back, other, new, prices)
-
-
-def _options(book: Book, task: Task, frame: Frame, prices: Prices) -> list[Choice]:
-    if task.fixed is not None:
-        return [Choice(None, task.fixed.start, task.fixed.close, task.fixed.degrees)]
-    roles = [task.role]
-    if not task.bound and not frame.verses and task.role in _OTHER_CADENCE:
-        roles.append(_OTHER_CADENCE[task.role])
-    found = lines(book, task.codes, roles, frame, prices)
-    return [choice for role in roles for choice in _choices(found[role], book)]
-
-
-def _avoided(place: int, new: Choice, others: Sequence[Sequence[Choice]], price: float) -> float:
-    """Price for doing as an earlier alternative did."""
-    total = 0.0
-    for other in others:
-        if new.ids:
-            total += price * (other[place].cadence == new.cadence)
-            total += price * (other[place].opening == new.opening)
-    return total
+    states: Sequence[_State]
+    options: Options
+    added: _Table
+    ranked: _Table
 
 
 class _Run:
@@ -230,101 +72,239 @@ class _Run:
     ) -> None:
         self.book, self.tasks, self.frame = book, tasks, frame
         self.base, self.prices = base, prices
-        self.pairs: _PairPrices = book.memory.setdefault(("pairs", frame.verses), {})
+        self.found: dict[tuple[int, int], Options] = {}
+        self.peak = next((i for i, t in enumerate(tasks) if t.peak is not None), None)
 
-    def _heard(self, past: Sequence[Choice], new: Choice) -> float:
-        """Sum of `_repeats`, remembered for each pair."""
-        total = 0.0
-        for back, other in enumerate(reversed(past[-4:]), start=1):
-            key = (id(other), id(new), back)
-            price = self.pairs.get(key)
-            if price is None:
-                price = sum(p for _, p in _repeats(back, other, new, self.prices))
-                if other.line is not None:  # fixed phrases live only as long as this call
-                    self.pairs[key] = price
-            total += price
+    # ------------------------------------------------------------------ what may come next
+
+    def frame_at(self, place: int, entry: int) -> Frame:
+        """What surrounds a phrase."""
+        frame = self.frame
+        first = frame.first and place == 0
+        peak = self.tasks[place].peak
+        return Frame(entry, first, frame.starts, frame.usual, frame.verses, peak)
+
+    def options(self, place: int, entry: int) -> Options:
+        """Lines for a phrase that follows a note."""
+        kept = self.found.get((place, entry))
+        if kept is not None:
+            return kept
+        task = self.tasks[place]
+        frame = self.frame_at(place, entry)
+        if task.fixed is not None:
+            made = options_of(self.book, [fixed_choice(task.fixed)], task, self.prices)
+        else:
+            roles = [task.role]
+            if not task.bound and not frame.verses and task.role in _OTHER_CADENCE:
+                roles.append(_OTHER_CADENCE[task.role])
+            found = lines(self.book, task.codes, roles, frame, self.prices)
+            choices = [c for r in roles for c in choices_of(found[r], self.book, self.prices)]
+            limit = min(c.cost for c in choices) + SPREAD
+            made = options_of(self.book, [c for c in choices if c.cost <= limit], task, self.prices)
+        self.found[place, entry] = made
+        return made
+
+    def answers(self, past: Sequence[Choice], place: int) -> list[Choice]:
+        """Lines that take up the music of the phrase this one answers."""
+        task = self.tasks[place]
+        if task.like is None or task.fixed is not None:
+            return []
+        before = past[task.like]
+        if before.line is None:
+            return []
+        ends = ("final", "long")
+        role = before.line.role
+        if role != task.role and (role in ends or task.role in ends):
+            return []
+        if task.codes == self.tasks[task.like].codes and task.peak is None:
+            return [before]  # the very same music
+        frame = self.frame_at(place, past[-1].close)
+        found = lines_of(self.book, task.codes, role, frame, self.prices, before.ids)
+        return choices_of(found, self.book, self.prices)[:2]
+
+    # ------------------------------------------------------------------ prices, all at once
+
+    def _added(self, states: Sequence[_State], options: Options, place: int) -> _Table:
+        """What each line adds to each setting so far: settings x lines."""
+        task, prices = self.tasks[place], self.prices
+        pasts = [s.choices for s in states]
+        total = np.zeros((len(states), len(options.choices))) + options.cost
+        if not place:
+            return self._peaked(total, pasts, options, place)
+        total += self._heard(pasts, options, task, place)
+        close = np.array([p[-1].close for p in pasts])[:, None]
+        if place >= 2:
+            equal = np.array([p[-1].close == p[-2].close for p in pasts])[:, None]
+            before = self.tasks[place - 1]
+            if not (task.bound and (before.bound or before.fixed is not None)):
+                total += prices["three-equal"] * (equal & (close == options.close))
+            if place == len(self.tasks) - 1:
+                total += prices["unprepared-close"] * (close == options.close)
+        if place == len(self.tasks) - 1 and place >= 3:
+            bare = [not any(c.touches(self.base) for c in p) for p in pasts]
+            total += prices["base-untouched"] * np.array(bare)[:, None]
+        if task.fixed is not None:
+            total += prices["entry"] * np.maximum(0, np.abs(options.start - close) - 2)
+        return self._peaked(total, pasts, options, place)
+
+    def _heard(
+        self, pasts: Sequence[Sequence[Choice]], options: Options, task: Task, place: int
+    ) -> _Table:
+        """Prices of what was heard before."""
+        prices = self.prices
+        total = np.zeros((len(pasts), len(options.choices)))
+        figures = np.zeros((len(pasts), options.figures.shape[1]))
+        for back in range(1, min(_BACK, place) + 1):
+            if task.like == place - back:
+                continue
+            others = [p[-back] for p in pasts]
+            cadence = np.array([o.cadence_number for o in others])[:, None]
+            opening = np.array([o.opening_number for o in others])[:, None]
+            same = (cadence == options.cadence) & (cadence >= 0)
+            total += prices[f"same-cadence-{min(back, 3)}"] * same
+            if back <= 3:
+                alike = (opening == options.opening) & options.several & (opening >= 0)
+                total += prices["same-opening"] * alike
+                for row, other in enumerate(others):
+                    for number in other.figure_numbers:
+                        figures[row, number] += 1
+        total += prices["same-bridge"] * (figures @ options.figures.T)
+        if task.like is not None:
+            others = [p[task.like] for p in pasts]
+            known = np.array([bool(o.ids) for o in others])[:, None] & (options.cadence >= 0)
+            cadence = np.array([o.cadence_number for o in others])[:, None]
+            opening = np.array([o.opening_number for o in others])[:, None]
+            unlike = (cadence != options.cadence) * 1.0 + (opening != options.opening)
+            if task.kind == "equal":
+                keys = np.array([o.number for o in others])[:, None]
+                total += prices["other-music"] * (known & (keys != options.number))
+            else:
+                name = "not-the-same" if task.kind == "marked" else "unlike-parallel"
+                total += prices[name] * known * unlike
         return total
 
-    def _added(self, past: Sequence[Choice], new: Choice, twin: int | None) -> float:
-        added = new.cost
-        for _, price in _plan_terms(past, new, self.tasks, self.base, self.prices):
-            added += price
-        if twin is not None and new.ids and past[twin].ids:
-            if past[twin].ids == new.ids:
-                return added
-            added += self.prices["other-music"]
-        return added + self._heard(past, new)
+    def _peaked(
+        self, total: _Table, pasts: Sequence[Sequence[Choice]], options: Options, place: int
+    ) -> _Table:
+        """Prices of other words that stand higher than the marked one."""
+        peak = self.peak
+        if peak is None or place < peak:
+            return total
+        price = self.prices["peak-passed"]
+        if place == peak:
+            above = np.array([max((c.top for c in p), default=-99) for p in pasts])[:, None]
+            total += price * np.maximum(0, np.maximum(above, options.top) - options.peak)
+            return total
+        high = np.array([max(p[peak].peak_top, *(c.top for c in p)) for p in pasts])[:, None]
+        total += price * np.maximum(0, options.top - high)
+        return total
+
+    # ------------------------------------------------------------------ the beam
 
     def beam(self, others: Sequence[Sequence[Choice]] = (), price: float = 0.0) -> list[_State]:
         """Return the best settings of the whole, shunning what earlier ones used."""
         states = [_State(0.0, 0.0, ())]
-        for place, task in enumerate(self.tasks):
-            twin = _twin(self.tasks, place)
-            options: dict[int, list[tuple[Choice, float]]] = {}
-            grown: list[_State] = []
-            for _cost, ranked, past in states:
-                entry = past[-1].close if past else self.frame.entry
-                if entry not in options:
-                    options[entry] = [
-                        (o, _avoided(place, o, others, price))
-                        for o in self._options(task, place, entry)
-                    ]
-                here = options[entry]
-                if twin is not None and self._may_return(past[twin], task):
-                    again = past[twin]  # the very music that equal words had before
-                    here = [*here, (again, _avoided(place, again, others, price))]
-                for option, avoid in here:
-                    added = self._added(past, option, twin)
-                    grown.append(_State(_cost + added, ranked + added + avoid, (*past, option)))
-            grown.sort(key=lambda s: s.ranked)
-            states = _spread(grown)
+        for place in range(len(self.tasks)):
+            groups: dict[int, list[_State]] = {}
+            for state in states:
+                entry = state.choices[-1].close if place else self.frame.entry
+                groups.setdefault(entry, []).append(state)
+            sheets = [
+                self._sheet(group, self.options(place, entry), place, others, price)
+                for entry, group in groups.items()
+            ]
+            for state in states:
+                again = self.answers(state.choices, place)
+                if again:
+                    own = options_of(self.book, again, self.tasks[place], self.prices)
+                    back = any(c is again[0] for c in state.choices)
+                    steps = max(0, abs(again[0].start - state.choices[-1].close) - 2) * back
+                    extra = self.prices["entry"] * steps
+                    sheets.append(self._sheet([state], own, place, others, price, extra))
+            states = _spread(sheets)
         return states
 
-    @staticmethod
-    def _may_return(before: Choice, task: Task) -> bool:
-        """Whether a phrase may take over the music of an earlier one with its words."""
-        if before.line is None or task.fixed is not None:
-            return False
-        ends = ("final", "long")
-        role = before.line.role
-        return role == task.role or (role not in ends and task.role not in ends)
-
-    def _options(self, task: Task, place: int, entry: int) -> list[Choice]:
-        frame = self.frame
-        here = Frame(entry, frame.first and place == 0, frame.starts, frame.usual, frame.verses)
-        found = _options(self.book, task, here, self.prices)
-        limit = min(c.cost for c in found) + _SPREAD
-        return [c for c in found if c.cost <= limit]
+    def _sheet(
+        self,
+        states: Sequence[_State],
+        options: Options,
+        place: int,
+        others: Sequence[Sequence[Choice]],
+        price: float,
+        extra: float = 0.0,
+    ) -> _Sheet:
+        """Settings so far by lines that may come next, with what each comes to."""
+        added = self._added(states, options, place) + extra
+        ranked = added + np.array([s.ranked for s in states])[:, None]
+        for other in others:
+            mine = other[place]
+            if mine.ids:
+                used = (options.cadence == mine.cadence_number) * 1.0
+                ranked += price * (used + (options.opening == mine.opening_number))
+        return _Sheet(states, options, added, ranked)
 
     def planned(self, choices: Sequence[Choice]) -> tuple[Planned, ...]:
         """Write out the prices of a finished setting."""
+        once = dict.fromkeys(self.prices, 1.0)
         return tuple(
-            Planned(c, tuple(_terms(choices[:place], c, self.tasks, self.base, self.prices)))
+            Planned(
+                c,
+                tuple(terms_of(choices, place, self.tasks, self.base, self.prices)),
+                tuple(terms_of(choices, place, self.tasks, self.base, once)),
+            )
             for place, c in enumerate(choices)
         )
 
 
-def _spread(grown: Sequence[_State]) -> list[_State]:
-    """Keep the best states, not too many with the same closes, so that a plan stays open."""
+def _spread(sheets: Sequence[_Sheet]) -> list[_State]:
+    """Keep the best settings, not too many with the same closes, so that a plan stays open."""
+    ranked = np.concatenate([s.ranked.ravel() for s in sheets])
+    starts = list(accumulate((s.ranked.size for s in sheets), initial=0))
+    cadences = np.concatenate([np.tile(s.options.cadence, len(s.states)) for s in sheets])
+    closes = np.concatenate(
+        [
+            (np.array([_closes(t.choices) for t in s.states])[:, None] + s.options.close).ravel()
+            for s in sheets
+        ]
+    )
+    order = np.argsort(ranked, kind="stable")
     kept: list[_State] = []
-    by_cadence: Counter[str] = Counter()
-    by_closes: Counter[tuple[int, ...]] = Counter()
-    for state in grown:
-        cadence = state.choices[-1].cadence
-        closes = tuple(c.close for c in state.choices[-3:])
-        if by_cadence[cadence] < _BEAM // 4 and by_closes[closes] < _BEAM // 3:
-            by_cadence[cadence] += 1
-            by_closes[closes] += 1
-            kept.append(state)
+    by_cadence: Counter[int] = Counter()
+    by_closes: Counter[int] = Counter()
+    rows = zip(order.tolist(), cadences[order].tolist(), closes[order].tolist(), strict=True)
+    for flat, cadence, close in rows:
+        if by_cadence[cadence] >= _BEAM // 4 or by_closes[close] >= _BEAM // 3:
+            continue
+        by_cadence[cadence] += 1
+        by_closes[close] += 1
+        which = bisect_right(starts, flat) - 1
+        sheet = sheets[which]
+        row, column = divmod(flat - starts[which], len(sheet.options.choices))
+        state, choice = sheet.states[row], sheet.options.choices[column]
+        added = float(sheet.added[row, column])
+        kept.append(_State(state.cost + added, float(ranked[flat]), (*state.choices, choice)))
         if len(kept) == _BEAM:
             break
     return kept
 
 
-def _differs(a: Sequence[Choice], b: Sequence[Choice]) -> bool:
-    """Whether two settings differ in opening or cadence in at least a third of the free phrases."""
-    free = [(x, y) for x, y in zip(a, b, strict=True) if x.line is not None]
-    other = sum(x.cadence != y.cadence or x.opening != y.opening for x, y in free)
+def _closes(past: Sequence[Choice]) -> int:
+    """The last two closes as one number, to which a third can be added."""
+    number = 0
+    for choice in past[-2:]:
+        number = number * 1000 + (choice.close + 100) * 1000
+    return number
+
+
+def differs(a: Sequence[Choice], b: Sequence[Choice]) -> bool:
+    """Whether two settings differ in a third of the free phrases.
+
+    A phrase differs when its opening or its cadence does, and its notes.
+    """
+    free = [(x, y) for x, y in zip(a, b, strict=True) if x.line is not None and y.line is not None]
+    other = sum(
+        (x.cadence != y.cadence or x.opening != y.opening) and x.sings != y.sings for x, y in free
+    )
     return other > 0 and 3 * other >= len(free)
 
 
@@ -352,9 +332,9 @@ def best_plans(
     found: list[tuple[float, tuple[Choice, ...]]] = []
     for _ in range(count):
         price = 0.5
-        for _again in range(5 if found else 1):
+        for _again in range(6 if found else 1):
             states = run.beam([choices for _, choices in found], price)
-            fresh = [s for s in states if all(_differs(s.choices, f) for _, f in found)]
+            fresh = [s for s in states if all(differs(s.choices, f) for _, f in found)]
             if fresh:
                 best = min(fresh, key=lambda s: s.ranked)
                 found.append((best.cost, best.choices))
@@ -365,3 +345,48 @@ def best_plans(
     first, *others = found
     others.sort(key=lambda f: f[0])
     return [run.planned(choices) for _, choices in (first, *others)]
+
+
+def phrase_options(
+    book: Book,
+    tasks: Sequence[Task],
+    frame: Frame,
+    base: int,
+    prices: Prices,
+    place: int,
+    count: int,
+) -> list[tuple[Planned, ...]]:
+    """Return different ways to sing one phrase between its fixed neighbours, the best first.
+
+    Parameters
+    ----------
+    book, tasks, frame, base, prices
+        As in `best_plans`; every phrase but the one at `place` is fixed.
+    place : int
+        The phrase.
+    count : int
+        How many are wanted. Each differs from the others in its opening or its cadence; where
+        there are not enough of those, in any two of its syllables.
+    """
+    run = _Run(book, tasks, frame, base, prices)
+    fixed = [fixed_choice(t.fixed) if t.fixed is not None else None for t in tasks]
+    before = fixed[place - 1] if place else None
+    entry = before.close if before is not None else frame.entry
+    past = tuple(c for c in fixed[:place] if c is not None)
+    after = tuple(c for c in fixed[place + 1 :] if c is not None)
+    priced = []
+    for choice in [*run.options(place, entry).choices, *run.answers(past, place)]:
+        whole = (*past, choice, *after)
+        cost = choice.cost
+        for at in range(place, min(len(tasks), place + 3)):
+            cost += sum(p for _, p in terms_of(whole, at, tasks, base, prices))
+        priced.append((cost, choice.ids, choice))
+    ranked = [c for _, _, c in sorted(priced, key=lambda p: p[:2])]
+    kept: list[Choice] = []
+    for strict in (True, False):
+        for choice in ranked:
+            if len(kept) < count and all(are_different(choice, k, strict=strict) for k in kept):
+                kept.append(choice)
+    order = {id(c): i for i, c in enumerate(ranked)}
+    kept.sort(key=lambda c: order[id(c)])
+    return [run.planned((*past, c, *after)) for c in kept]

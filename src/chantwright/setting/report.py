@@ -98,10 +98,12 @@ def _ison(phrase: Phrase) -> str:
     return " ".join(out)
 
 
-def _lines(setting: Setting) -> Iterator[str]:
+def _lines(setting: Setting, only: str) -> Iterator[str]:
     hymn = setting.hymn
     yield f"{hymn.title or 'Untitled'}: tone {hymn.tone}, {hymn.branch}"
     for phrase, figures, terms in zip(hymn.phrases, setting.figures, setting.terms, strict=True):
+        if only and phrase.id != only:
+            continue
         yield "  " + " ".join(syllable_text(s) for s in phrase.syllables)
         yield f"    ison {_ison(phrase)}"
         if figures:
@@ -113,6 +115,14 @@ def _lines(setting: Setting) -> Iterator[str]:
             yield "    accepted: " + ", ".join(f"{k} {v:.1f}" for k, v in paid.items())
 
 
-def describe(setting: Setting) -> str:
-    """Return a setting as text: words, notes, ison, formulas and what was accepted."""
-    return "\n".join(_lines(setting))
+def describe(setting: Setting, only: str = "") -> str:
+    """Return a setting as text: words, notes, ison, formulas and what was accepted.
+
+    Parameters
+    ----------
+    setting : Setting
+        The setting.
+    only : str
+        Id of the one phrase to show; all of them when empty.
+    """
+    return "\n".join(_lines(setting, only))

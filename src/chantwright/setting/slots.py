@@ -29,6 +29,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from typing import Final, Literal
 
 from chantwright.errors import ChantError, Where
@@ -90,7 +91,7 @@ class Slot:
         return sum((n.beats for n in self.notes), Fraction(0))
 
 
-def _beats(text: str, slot: str, where: Where) -> Fraction:
+def _beats(text: str, slot: str) -> Fraction:
     try:
         value = Fraction("0" + text if text.startswith(".") else text)
     except (ValueError, ZeroDivisionError):
@@ -98,15 +99,14 @@ def _beats(text: str, slot: str, where: Where) -> Fraction:
     if value <= 0:
         raise ChantError(
             f"“{text}” is not a length in the slot “{slot}”.",
-            where=where,
             remedy="Write beats as 2, .5 or 1/3.",
         )
     return value
 
 
-def _note(text: str, slot: str, where: Where) -> SlotNote:
+def _note(text: str, slot: str) -> SlotNote:
     name, colon, length = text.partition(":")
-    beats = _beats(length, slot, where) if colon else Fraction(1)
+    beats = _beats(length, slot) if colon else Fraction(1)
     if name == HELD:
         return SlotNote(None, beats)
     try:
@@ -114,9 +114,28 @@ def _note(text: str, slot: str, where: Where) -> SlotNote:
     except ChantError as exc:
         raise ChantError(
             f"“{name}” is not a note in the slot “{slot}”.",
-            where=where,
             remedy=exc.remedy or "Write a note name such as pa, zo_ or ni', or @.",
         ) from None
+
+
+@lru_cache(maxsize=4096)
+def _slot(word: str) -> Slot:
+    """Read one slot; books use the same few thousand again and again."""
+    found = _SLOT.match(word)
+    if found is None:
+        raise ChantError(
+            f"“{word}” is not a slot.",
+            remedy="Write S, w or a, a count sign if any (?*+), = and notes: w*=di or S=ke:2.",
+        )
+    kind, mark, notes = found.groups()
+    least, most = _COUNTS[mark]
+    sung = tuple(_note(part, word) for part in notes.split("+"))
+    if most is None and (len(sung) > 1 or sung[0].beats != 1):
+        raise ChantError(
+            f"the slot “{word}” stretches but is more than one note of one beat.",
+            remedy="Give a slot with * or + a single note and no length.",
+        )
+    return Slot(kind, sung, least, most)  # type: ignore[arg-type]
 
 
 def parse_slots(text: str | Sequence[str], where: Where | None = None) -> tuple[Slot, ...]:
@@ -144,23 +163,10 @@ def parse_slots(text: str | Sequence[str], where: Where | None = None) -> tuple[
         raise ChantError("a formula has no slots.", where=place, remedy="Write at least one slot.")
     slots = []
     for word in words:
-        found = _SLOT.match(word)
-        if found is None:
-            raise ChantError(
-                f"“{word}” is not a slot.",
-                where=place,
-                remedy="Write S, w or a, a count sign if any (?*+), = and notes: w*=di or S=ke:2.",
-            )
-        kind, mark, notes = found.groups()
-        least, most = _COUNTS[mark]
-        sung = tuple(_note(part, word, place) for part in notes.split("+"))
-        if most is None and (len(sung) > 1 or sung[0].beats != 1):
-            raise ChantError(
-                f"the slot “{word}” stretches but is more than one note of one beat.",
-                where=place,
-                remedy="Give a slot with * or + a single note and no length.",
-            )
-        slots.append(Slot(kind, sung, least, most))  # type: ignore[arg-type]
+        try:
+            slots.append(_slot(word))
+        except ChantError as exc:
+            raise ChantError(exc.what, where=place, remedy=exc.remedy) from None
     return tuple(slots)
 
 

@@ -18,11 +18,11 @@ import soundfile
 
 from chantwright import safefile
 from chantwright.errors import ChantError, Where
-from chantwright.voice import id3
+from chantwright.voice import cover, id3
 from chantwright.voice.singer import Samples
 from chantwright.voice.track import Track
 
-__all__ = ["KINDS", "TAGS", "read_samples", "write_track"]
+__all__ = ["KINDS", "TAGS", "kind_of", "read_samples", "write_track"]
 
 TAGS = ("title", "artist", "album", "comment", "date", "tracknumber", "genre", "copyright")
 """Tags that are written under their own name; ``tone`` and ``base`` join the comment."""
@@ -50,7 +50,29 @@ KINDS: Mapping[str, _Kind] = {
 """Ending -> kind of file."""
 
 
-def write_track(track: Track, path: str | Path, tags: Mapping[str, str] | None = None) -> None:
+def kind_of(path: Path) -> str:
+    """Ending of a recording's name, in small letters.
+
+    Raises
+    ------
+    ChantError
+        If no recording can be written under such a name.
+    """
+    if path.suffix.lower() not in KINDS:
+        raise ChantError(
+            f"a recording cannot be written as “{path.suffix or path.name}”.",
+            where=Where(str(path)),
+            remedy=f"Choose a name that ends in {', '.join(KINDS)}.",
+        )
+    return path.suffix.lower()
+
+
+def write_track(
+    track: Track,
+    path: str | Path,
+    tags: Mapping[str, str] | None = None,
+    picture: bytes | None = None,
+) -> None:
     """Write a recording.
 
     Parameters
@@ -61,6 +83,8 @@ def write_track(track: Track, path: str | Path, tags: Mapping[str, str] | None =
         The file; its ending is one of `KINDS`.
     tags : mapping of str to str, optional
         Any of `TAGS`, ``tone`` and ``base``; they are laid over the track's own.
+    picture : bytes, optional
+        A PNG for the cover; WAV files have none.
 
     Raises
     ------
@@ -69,16 +93,10 @@ def write_track(track: Track, path: str | Path, tags: Mapping[str, str] | None =
         is left behind then, and an older file stays as it was.
     """
     path = Path(path)
-    kind = KINDS.get(path.suffix.lower())
-    if kind is None:
-        raise ChantError(
-            f"a recording cannot be written as “{path.suffix or path.name}”.",
-            where=Where(str(path)),
-            remedy=f"Choose a name that ends in {', '.join(KINDS)}.",
-        )
+    kind = KINDS[kind_of(path)]
     with safefile.writing(path) as temporary:
         try:
-            _write(track, temporary, kind, _tags(track, tags or {}))
+            _write(track, temporary, kind, _tags(track, tags or {}), picture)
             _verify(track, temporary)
         except (soundfile.LibsndfileError, RuntimeError) as exc:
             raise ChantError(
@@ -102,14 +120,15 @@ def _tags(track: Track, tags: Mapping[str, str]) -> dict[str, str]:
     return {**out, "comment": comment}
 
 
-def _write(track: Track, path: Path, kind: _Kind, tags: Mapping[str, str]) -> None:
-    channels = 1 if track.samples.ndim == 1 else track.samples.shape[1]
+def _write(
+    track: Track, path: Path, kind: _Kind, tags: Mapping[str, str], picture: bytes | None
+) -> None:
     own_tag = kind.format == "MP3"
     with soundfile.SoundFile(
         str(path),
         "w",
         track.rate,
-        channels,
+        track.channels,
         kind.subtype,
         format=kind.format,
         compression_level=kind.level,
@@ -118,10 +137,14 @@ def _write(track: Track, path: Path, kind: _Kind, tags: Mapping[str, str]) -> No
         for key, value in tags.items():
             if value and not own_tag:
                 setattr(file, key, value)
-        for start in range(0, len(track.samples), _PIECE):
-            file.write(track.samples[start : start + _PIECE])
+        for piece in track.pieces():
+            file.write(piece)
     if own_tag:
-        path.write_bytes(id3.tag(tags) + path.read_bytes())
+        path.write_bytes(id3.tag(tags, picture) + path.read_bytes())
+    elif picture and kind.format == "FLAC":
+        path.write_bytes(cover.with_flac_picture(path.read_bytes(), picture))
+    elif picture and kind.format == "OGG":
+        path.write_bytes(cover.with_opus_picture(path.read_bytes(), picture))
 
 
 def _verify(track: Track, path: Path) -> None:
@@ -131,6 +154,5 @@ def _verify(track: Track, path: Path) -> None:
         for block in file.blocks(_PIECE, dtype="float32"):
             count += len(block)
             loud = max(loud, float(np.max(np.abs(block), initial=0.0)))
-    silent = not track.samples.any()
-    if count != len(track.samples) or (loud == 0.0 and not silent):
-        raise RuntimeError(f"{count} of {len(track.samples)} samples could be read back")
+    if count != len(track) or (loud == 0.0 and any(p.any() for p in track.pieces())):
+        raise RuntimeError(f"{count} of {len(track)} samples could be read back")

@@ -14,6 +14,8 @@ from __future__ import annotations
 import struct
 from collections.abc import Mapping
 
+from chantwright.voice.cover import apic
+
 __all__ = ["tag"]
 
 _FRAMES = {
@@ -35,7 +37,7 @@ def _frame(name: bytes, body: bytes) -> bytes:
     return name + struct.pack(">IH", len(body), 0) + body
 
 
-def tag(fields: Mapping[str, str]) -> bytes:
+def tag(fields: Mapping[str, str], picture: bytes | None = None) -> bytes:
     """Make a tag to stand before the sound.
 
     Parameters
@@ -43,6 +45,8 @@ def tag(fields: Mapping[str, str]) -> bytes:
     fields : mapping of str to str
         Any of title, artist, album, comment, date (its year is kept), tracknumber, genre and
         copyright; empty ones are left out.
+    picture : bytes, optional
+        A PNG for the front cover.
 
     Returns
     -------
@@ -59,6 +63,8 @@ def tag(fields: Mapping[str, str]) -> bytes:
         elif key in _FRAMES:
             text = value[:4] if key == "date" else value
             frames += _frame(_FRAMES[key], b"\x01" + _utf16(text))
+    if picture:
+        frames += _frame(b"APIC", apic(picture))
     if not frames:
         return b""
     size = len(frames)

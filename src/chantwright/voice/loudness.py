@@ -3,7 +3,8 @@
 Conventions
 -----------
 Sound at 48 000 samples a second, shape (n,) or (n, channels). Loudness in LUFS, peaks in dB
-against full scale. Long recordings are measured piece by piece.
+against full scale. A `Meter` is fed piece by piece and keeps ten numbers a second, so that a
+recording of any length can be measured while it is made.
 
 References
 ----------
@@ -13,13 +14,15 @@ oversampling (annex 2).
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 from scipy import signal
 
 from chantwright.voice.singer import Samples
 from chantwright.voice.tract import RATE
 
-__all__ = ["level", "loudness", "true_peak"]
+__all__ = ["Meter", "gain_for", "level", "loudness", "true_peak"]
 
 # BS.1770-4, annex 1, tables 1 and 2.
 _SHELF = ((1.53512485958697, -2.69169618940638, 1.19839281085285),
@@ -29,24 +32,94 @@ _WEIGHTING = signal.tf2sos(np.convolve(_SHELF[0], _HIGH_PASS[0]),
                            np.convolve(_SHELF[1], _HIGH_PASS[1]))  # fmt: skip
 _STEP = RATE // 10  # gating blocks of 400 ms move by 100 ms
 _PIECE = 300 * _STEP
+_MARGIN = 64
 _ABSOLUTE, _RELATIVE = -70.0, -10.0
 _OVER = 4
 
 
-def _energies(samples: Samples) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-    """K-weighted mean square of every 100 ms, the channels added up."""
-    sheet = samples.reshape(len(samples), -1)
-    out = np.zeros(len(sheet) // _STEP)
-    for channel in range(sheet.shape[1]):
-        state = np.zeros((len(_WEIGHTING), 2))
-        for start in range(0, len(sheet), _PIECE):
-            piece = sheet[start : start + _PIECE, channel].astype(np.float64)
-            weighted, state = signal.sosfilt(_WEIGHTING, piece, zi=state)
-            steps = len(weighted) // _STEP
-            first = start // _STEP
-            blocks = weighted[: steps * _STEP].reshape(steps, _STEP)
-            out[first : first + steps] += np.mean(blocks**2, axis=1)
-    return out
+class Meter:
+    """Loudness and true peak of a recording that comes in pieces.
+
+    Parameters
+    ----------
+    peaks : bool
+        Whether peaks are looked for as well.
+    """
+
+    def __init__(self, *, peaks: bool = True) -> None:
+        self._peaks = peaks
+        self._energies: list[float] = []
+        self._rest = np.zeros((0, 1))
+        self._states: list[np.ndarray[tuple[int, int], np.dtype[np.float64]]] = []
+        self._before = np.zeros((0, 1), np.float32)
+        self._plain = self._over = 0.0
+
+    def add(self, piece: Samples) -> None:
+        """Take the next piece, shape (n,) or (n, channels)."""
+        for start in range(0, len(piece), _PIECE):
+            sheet = piece[start : start + _PIECE].reshape(-1, piece[:1].size or 1)
+            self._weigh(sheet)
+            if self._peaks:
+                self._look(sheet)
+
+    def _weigh(self, sheet: Samples) -> None:
+        channels = sheet.shape[1]
+        if not self._states:
+            self._states = [np.zeros((len(_WEIGHTING), 2)) for _ in range(channels)]
+            self._rest = np.zeros((0, channels))
+        weighted = np.empty(sheet.shape)
+        for channel in range(channels):
+            weighted[:, channel], self._states[channel] = signal.sosfilt(
+                _WEIGHTING, sheet[:, channel].astype(np.float64), zi=self._states[channel]
+            )
+        whole = np.concatenate((self._rest, weighted))
+        steps = len(whole) // _STEP
+        blocks = whole[: steps * _STEP].reshape(steps, _STEP, channels)
+        self._energies += np.mean(blocks**2, axis=1).sum(axis=1).tolist()
+        self._rest = whole[steps * _STEP :]
+
+    def _look(self, sheet: Samples) -> None:
+        if len(self._before) == 0:
+            self._before = np.zeros((_MARGIN, sheet.shape[1]), np.float32)
+        joined = np.concatenate((self._before, sheet))
+        self._before = joined[-2 * _MARGIN :]
+        top = float(np.max(np.abs(joined), initial=0.0))
+        self._plain = max(self._plain, top)
+        # A true peak is rarely 3 dB above the samples; quieter stretches cannot win.
+        if top and top > 0.7 * self._plain:
+            for start in range(0, len(joined), RATE):
+                part = joined[max(0, start - _MARGIN) : start + RATE + _MARGIN]
+                if np.max(np.abs(part), initial=0.0) > 0.7 * self._plain:
+                    over = signal.resample_poly(part.astype(np.float64), _OVER, 1, axis=0)
+                    self._over = max(self._over, float(np.max(np.abs(over))))
+
+    @property
+    def loudness(self) -> float:
+        """Integrated loudness so far in LUFS; silence is minus infinity."""
+        steps = np.array(self._energies)
+        if len(steps) < 4:
+            return -np.inf
+        blocks = np.convolve(steps, np.full(4, 0.25), mode="valid")
+        with np.errstate(divide="ignore"):
+            heard = blocks[-0.691 + 10 * np.log10(blocks) > _ABSOLUTE]
+            if not len(heard):
+                return -np.inf
+            gate = 10 * np.log10(np.mean(heard)) + _RELATIVE
+            kept = heard[10 * np.log10(heard) > gate]
+            return float(-0.691 + 10 * np.log10(np.mean(kept)))
+
+    @property
+    def true_peak(self) -> float:
+        """Highest peak so far, between the samples too, in dB against full scale."""
+        highest = max(self._plain, self._over)
+        return float(20 * np.log10(highest)) if highest else -np.inf
+
+
+def _measured(samples: Samples | Iterable[Samples]) -> Meter:
+    meter = Meter()
+    for piece in (samples,) if isinstance(samples, np.ndarray) else samples:
+        meter.add(piece)
+    return meter
 
 
 def loudness(samples: Samples) -> float:
@@ -57,52 +130,37 @@ def loudness(samples: Samples) -> float:
     if len(samples) < 4 * _STEP:
         if not len(samples):
             return -np.inf
-        times = 4 * _STEP // len(samples) + 1
-        samples = np.concatenate([samples] * times)
-    steps = _energies(samples)
-    blocks = np.convolve(steps, np.full(4, 0.25), mode="valid")
-    with np.errstate(divide="ignore"):
-        heard = blocks[-0.691 + 10 * np.log10(blocks) > _ABSOLUTE]
-        if not len(heard):
-            return -np.inf
-        gate = 10 * np.log10(np.mean(heard)) + _RELATIVE
-        kept = heard[10 * np.log10(heard) > gate]
-        return float(-0.691 + 10 * np.log10(np.mean(kept)))
+        samples = np.concatenate([samples] * (4 * _STEP // len(samples) + 1))
+    return _measured(samples).loudness
 
 
 def true_peak(samples: Samples) -> float:
     """Highest peak between the samples, in dB against full scale; silence is minus infinity."""
-    sheet = samples.reshape(len(samples), -1)
-    plain = float(max(np.max(sheet, initial=0.0), -np.min(sheet, initial=0.0)))
-    if plain == 0:
-        return -np.inf
-    highest, margin = plain, 64
-    for channel in range(sheet.shape[1]):
-        for start in range(0, len(sheet), RATE):
-            piece = sheet[max(0, start - margin) : start + RATE + margin, channel]
-            # A true peak is rarely 3 dB above the samples; quieter stretches cannot win.
-            if np.max(np.abs(piece)) > 0.7 * plain:
-                over = signal.resample_poly(piece.astype(np.float64), _OVER, 1)
-                highest = max(highest, float(np.max(np.abs(over))))
-    return float(20 * np.log10(highest))
+    return _measured(samples).true_peak
 
 
-def level(samples: Samples, target: float, ceiling: float = -1.0) -> Samples:
-    """Bring a recording to a loudness by gain alone.
+def gain_for(meter: Meter, target: float, ceiling: float = -1.0) -> float:
+    """Factor that brings a measured recording to a loudness.
 
     Parameters
     ----------
-    samples : Samples
-        As rendered, at any level.
+    meter : Meter
+        Fed with the whole recording.
     target : float
         LUFS.
     ceiling : float
         Highest true peak allowed, in dB against full scale. Where it would be passed, the whole
         recording stays quieter: nothing is clipped or squeezed.
     """
-    now = loudness(samples)
+    now = meter.loudness
     if not np.isfinite(now):
+        return 1.0
+    return float(10 ** (min(target - now, ceiling - meter.true_peak) / 20))
+
+
+def level(samples: Samples, target: float, ceiling: float = -1.0) -> Samples:
+    """Bring a recording in memory to a loudness by gain alone; see `gain_for`."""
+    if not len(samples):
         return samples
-    gain = min(target - now, ceiling - true_peak(samples))
-    out: Samples = samples * np.float32(10 ** (gain / 20))
+    out: Samples = samples * np.float32(gain_for(_measured(samples), target, ceiling))
     return out

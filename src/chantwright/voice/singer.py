@@ -13,7 +13,7 @@ Fant, "Acoustic Theory of Speech Production" (1960), for source and filter.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import lru_cache
 
 import numpy as np
@@ -31,6 +31,7 @@ Samples = npt.NDArray[np.float32]
 """Sound at 48 000 samples a second."""
 
 _GRID = 0.001  # seconds between the points at which the pitch is followed
+_STRETCH = 60_000  # of these points at a time
 _REFERENCE = 220.0  # Hz at which a pulse has size 1
 _LOOP = RATE  # samples of noise kept for each consonant
 
@@ -53,17 +54,26 @@ def pulses(pitch: Callable[[Array], Array], start: float, end: float) -> tuple[A
         Pitch at those times.
     """
     count = max(2, int(np.ceil((end - start) / _GRID)) + 1)
-    grid: Array = start + _GRID * np.arange(count, dtype=np.float64)
-    hz = pitch(grid)
-    phase = np.concatenate(([0.0], np.cumsum(0.5 * (hz[1:] + hz[:-1]) * _GRID)))
-    times = np.interp(np.arange(1, int(phase[-1]) + 1), phase, grid)
-    times = times[times < end]
-    return times, np.interp(times, grid, hz)
+    phase = 0.0
+    found, pitches = [], []
+    for first in range(0, count - 1, _STRETCH):
+        grid: Array = start + _GRID * np.arange(
+            first, min(first + _STRETCH + 1, count), dtype=np.float64
+        )
+        hz = pitch(grid)
+        turned = phase + np.concatenate(([0.0], np.cumsum(0.5 * (hz[1:] + hz[:-1]) * _GRID)))
+        turns = np.arange(int(turned[0]) + 1, int(turned[-1]) + 1)
+        times = np.interp(turns, turned, grid)
+        found.append(times)
+        pitches.append(np.interp(times, grid, hz))
+        phase = float(turned[-1])
+    moments, at = np.concatenate(found), np.concatenate(pitches)
+    return moments[moments < end], at[moments < end]
 
 
 def sing_line(
     pitch: Callable[[Array], Array], line: Articulation, tract: Tract, length: int
-) -> Samples:
+) -> Iterator[Samples]:
     """Sing a line.
 
     Parameters
@@ -75,15 +85,16 @@ def sing_line(
     tract : Tract
         The voice.
     length : int
-        Samples to return; time 0 is the first.
+        Samples to make; time 0 is the first.
 
-    Returns
-    -------
-    Samples, shape (length,)
-        An ordinary vowel has an effective value of about 1.
+    Yields
+    ------
+    Samples
+        Piece after piece. An ordinary vowel has an effective value of about 1.
     """
     if not len(line.joints.at):
-        return np.zeros(length, np.float32)
+        yield np.zeros(length, np.float32)
+        return
     times, hz = pulses(pitch, max(0.0, float(line.joints.at[0]) - 0.1), length / RATE)
     here, other, share = line.joints.mix(times)
     size = np.sqrt(_REFERENCE / hz)
@@ -97,10 +108,17 @@ def sing_line(
     which = np.concatenate((row[here], row[other]))
     heard = np.flatnonzero(levels > 0)
     heard = heard[np.argsort(moments[heard], kind="stable")]
-    out = tract.lay(moments[heard] * RATE, levels[heard], keys, which[heard], length)
-    for index, hiss in enumerate(line.hisses):
-        _add_hiss(out, hiss, tract.consonant(hiss.sound), index)
-    return out
+    start = 0
+    waiting = list(enumerate(line.hisses))
+    for piece in tract.lay(moments[heard] * RATE, levels[heard], keys, which[heard], length):
+        while waiting and waiting[0][1].end * RATE < start:
+            waiting.pop(0)
+        for index, hiss in waiting:
+            if hiss.start * RATE > start + len(piece):
+                break
+            _add_hiss(piece, start, hiss, tract.consonant(hiss.sound), index)
+        start += len(piece)
+        yield piece
 
 
 @lru_cache(maxsize=64)
@@ -114,13 +132,15 @@ def _noise(centre: float, width: float) -> Samples:
     return out
 
 
-def _add_hiss(out: Samples, hiss: Hiss, row: Row, index: int) -> None:
-    first = max(0, round(hiss.start * RATE))
-    last = min(len(out), round(hiss.end * RATE))
-    if last - first < 16:
+def _add_hiss(out: Samples, start: int, hiss: Hiss, row: Row, index: int) -> None:
+    """Add the part of a hiss that falls on a piece beginning at sample `start`."""
+    first, last = round(hiss.start * RATE), round(hiss.end * RATE)
+    low, high = max(first, start), min(last, start + len(out))
+    if last - first < 16 or high <= low:
         return
     # Each consonant hears another stretch of the same noise, so that repeats do not buzz.
-    start = (index * 7919) % (_LOOP // 2)
-    noise = _noise(float(row["centre"]), float(row["width"]))[start : start + last - first]
+    skip = (index * 7919) % (_LOOP // 2)
+    noise = _noise(float(row["centre"]), float(row["width"]))[skip : skip + last - first]
     window = np.sin(np.pi * (np.arange(last - first) + 0.5) / (last - first))
-    out[first:last] += 10 ** (float(row["noise"]) / 20) * noise * window.astype(np.float32)
+    whole = 10 ** (float(row["noise"]) / 20) * noise * window.astype(np.float32)
+    out[low - start : high - start] += whole[low - first : high - first]

@@ -105,8 +105,11 @@ class Spelling:
     ) -> tuple[tuple[str, ...], str]:
         """Choose between the short, open, weak and long reading of a single vowel letter."""
         plain = tuple(row["sounds"])
-        if not english or len(letters) > 1:
+        if not english:
             return plain, rest
+        if len(letters) > 1:
+            unheard = not syllable.stress and syllable.place in ("middle", "end")
+            return (tuple(row["weak"]) if unheard and row.get("weak") else plain), rest
         last = syllable.place in ("single", "end")
         for ending in ("ed", "es", "e"):
             stem = rest.removesuffix(ending)

@@ -10,8 +10,9 @@ the note that was asked. In the intonation ids begin with ``intonation``.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
-from dataclasses import asdict, dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import asdict, dataclass, fields
+from typing import Any
 
 from chantwright.voice.contour import PhraseEvent
 
@@ -99,6 +100,27 @@ class Timing:
         document = json.loads(json.dumps(asdict(self)), parse_float=lambda t: round(float(t), 6))
         return json.dumps(document, ensure_ascii=False, indent=1)
 
+    def as_rows(self) -> dict[str, Any]:
+        """Everything as plain lists and numbers, without names; see `from_rows`."""
+        return {
+            "head": [self.rate, self.seconds, self.tempo, self.base_degree, self.base_hz],
+            **{name: [_values(row) for row in getattr(self, name)] for name in _ROWS},
+        }
+
+    @classmethod
+    def from_rows(cls, document: Mapping[str, Any]) -> Timing:
+        """Read `as_rows` back.
+
+        Raises
+        ------
+        KeyError, TypeError
+            If it is something else.
+        """
+        rows: dict[str, Any] = {
+            name: tuple(kind(*row) for row in document[name]) for name, kind in _ROWS.items()
+        }
+        return cls(*document["head"], **rows)
+
 
 def timed(
     phrases: Iterable[PhraseEvent],
@@ -119,3 +141,15 @@ def timed(
                 for n in event.notes
             ]
     return tuple(rows), tuple(syllables), tuple(notes)
+
+
+_ROWS: Mapping[str, Callable[..., Any]] = {
+    "parts": Part,
+    "phrases": PhraseTime,
+    "syllables": SyllableTime,
+    "notes": NoteTime,
+}
+
+
+def _values(row: Any) -> list[Any]:
+    return [getattr(row, f.name) for f in fields(row)]

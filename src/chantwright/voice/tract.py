@@ -19,7 +19,7 @@ Singing Voice" (1987): opening of high vowels.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import lru_cache
 
 import numpy as np
@@ -93,6 +93,16 @@ class Tract:
             )
         self.spelling = spelling
         self._spectra: dict[tuple[str, int], Spectrum] = {}
+        self._sizes: dict[float, Tract] = {}
+        self._size = 1.0
+
+    def of_size(self, size: float) -> Tract:
+        """Give the same voice with a larger or smaller mouth: all formants divided by `size`."""
+        if size not in self._sizes:
+            other = Tract(str(self.colour.id), self.spelling)
+            other._size = size
+            self._sizes[size] = other
+        return self._sizes[size]
 
     @property
     def group(self) -> str:
@@ -116,7 +126,7 @@ class Tract:
         for i in (1, 2):
             lower[i] = max(lower[i], lower[i - 1] + 150)
         upper[0] = max(upper[0], lower[2] + 250)
-        return lower + upper
+        return [f / self._size for f in lower + upper]
 
     def envelope(self, sound: str, pitch: int, frequencies: Array) -> npt.NDArray[np.complex128]:
         """Transfer of pulse, formants and lips at some frequencies, before evening."""
@@ -170,7 +180,7 @@ class Tract:
         keys: Sequence[tuple[str, int]],
         which: npt.NDArray[np.intp],
         length: int,
-    ) -> npt.NDArray[np.float32]:
+    ) -> Iterator[npt.NDArray[np.float32]]:
         """Lay the responses of sounds on pulses.
 
         Parameters
@@ -184,35 +194,40 @@ class Tract:
         which : int array, shape (n,)
             Index into `keys` of each pulse.
         length : int
-            Samples to return.
+            Samples to make.
 
-        Returns
-        -------
-        float32 array, shape (length,)
+        Yields
+        ------
+        float32 array, shape (BLOCK,)
+            One block after another; the last may be shorter.
         """
-        out = np.zeros(length + SIZE, np.float32)
         taps = np.arange(-EDGE + 1, EDGE + 1)
         whole = np.floor(times).astype(np.intp)
-        bounds = np.searchsorted(whole, np.arange(0, length + BLOCK, BLOCK))
+        bounds = np.searchsorted(whole, np.arange(0, length + EDGE + BLOCK, BLOCK))
+        held = np.zeros(SIZE, np.float32)
         for index in range(len(bounds) - 1):
             first, last = bounds[index], bounds[index + 1]
-            if first == last:
-                continue
             start = index * BLOCK
-            used, rows = np.unique(which[first:last], return_inverse=True)
-            # A moment between samples is a windowed sinc, so nothing folds back into the band.
-            offset = taps[None, :] - (times[first:last] - whole[first:last])[:, None]
-            window = np.cos(0.5 * np.pi * offset / EDGE) ** 2
-            shape = 0.92 * np.sinc(0.92 * offset) * window * levels[first:last, None]
-            sheet = np.zeros((len(used), SIZE), np.float32)
-            column = (whole[first:last] - start + EDGE)[:, None] + taps[None, :]
-            np.add.at(sheet, (rows[:, None], column), shape.astype(np.float32))
-            spectrum = fft.rfft(sheet, axis=1, overwrite_x=True)
-            total = np.zeros(SIZE // 2 + 1, np.complex64)
-            for row, key in enumerate(used):
-                total += spectrum[row] * self.spectrum(*keys[key])
-            out[start : start + SIZE] += fft.irfft(total, SIZE)
-        return out[EDGE : EDGE + length]
+            if first < last:
+                used, rows = np.unique(which[first:last], return_inverse=True)
+                # A moment between samples is a windowed sinc, so nothing folds back into the band.
+                offset = taps[None, :] - (times[first:last] - whole[first:last])[:, None]
+                window = np.cos(0.5 * np.pi * offset / EDGE) ** 2
+                shape = 0.92 * np.sinc(0.92 * offset) * window * levels[first:last, None]
+                sheet = np.zeros((len(used), SIZE), np.float32)
+                column = (whole[first:last] - start + EDGE)[:, None] + taps[None, :]
+                np.add.at(sheet, (rows[:, None], column), shape.astype(np.float32))
+                spectrum = fft.rfft(sheet, axis=1, overwrite_x=True)
+                total = np.zeros(SIZE // 2 + 1, np.complex64)
+                for row, key in enumerate(used):
+                    total += spectrum[row] * self.spectrum(*keys[key])
+                held += fft.irfft(total, SIZE)
+            done, held[:-BLOCK], held[-BLOCK:] = held[:BLOCK].copy(), held[BLOCK:].copy(), 0.0
+            # The edge before the first moment is cut off, and so is what lies beyond the length.
+            low = EDGE if index == 0 else 0
+            high = min(BLOCK, length + EDGE - start)
+            if high > low:
+                yield done[low:high]
 
 
 @lru_cache(maxsize=8)

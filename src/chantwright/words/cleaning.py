@@ -19,11 +19,12 @@ from chantwright.words.layout import meant_line_ends, title_of
 from chantwright.words.lexicon import Lists
 from chantwright.words.tracked import Tracked
 
-__all__ = ["LITERAL", "clean", "literal"]
+__all__ = ["LITERAL", "MARKS", "clean", "literal"]
 
 LITERAL = 0xE000
 """A sign after a backslash is carried as this private code point plus its own."""
-_SIGNS = r"|~·‿{}*/\\[]()#"
+MARKS = "|~·‿{}*/\\[]()#¦•†‖&`"
+"""Signs that are read as marks, or changed, unless a backslash stands before them."""
 _SPACES = "\u00a0\u2000-\u200a\u202f\u205f\u3000\t"
 _NOTHING = "\u00ad\u200b-\u200f\u202a-\u202e\u2060-\u2064\ufeff\ufe00-\ufe0f"
 _LIGATURES = {
@@ -31,6 +32,7 @@ _LIGATURES = {
     "æ": "ae", "Æ": "Ae", "œ": "oe", "Œ": "Oe", "ſ": "s",
 }  # fmt: skip
 _KEEP = "\\w\\s.,;:!?'\"“”‘’«»()\\[\\]{}|~·‿*/–—…\\-&;·\u0300-\u036f\ue000-\uf8ff"
+_GREEK = "[\u0370-\u03ff\u1f00-\u1fff\u0300-\u036f’'᾽᾿]"
 _TIMES = {"twice": 2, "thrice": 3, "three times": 3, "two times": 2, "four times": 4}
 _MAX_REPEAT = 40
 _SHAPES = {
@@ -68,8 +70,7 @@ def clean(raw: str, lists: Lists, known: Callable[[str], bool], language: str = 
     """
     text = Tracked(raw.replace("\r\n", "\n").replace("\r", "\n").replace("\f", "\n\n"))
     _letters(text)
-    if language != "en":
-        _greek_signs(text)
+    _greek_signs(text)
     _rubrics(text, lists)
     _marks(text, known)
     _pages(text)
@@ -95,7 +96,7 @@ def _pages(t: Tracked) -> None:
 
 def _greek_signs(t: Tracked) -> None:
     """Signs of Greek print: the raised dot is a stop, not a mark; the apostrophe of elision."""
-    t.sub(r"·(?![^\W\d_])", chr(LITERAL + ord("·")))
+    t.sub(rf"(?<={_GREEK})·(?![^\W\d_])", chr(LITERAL + ord("·")))
     t.sub("[᾽᾿]", "’", "apostrophe")
 
 
@@ -121,6 +122,8 @@ def _letters(t: Tracked) -> None:
         rubrics=True,
     )
     t.sub(r".[\u0300-\u036f]+", lambda m: unicodedata.normalize("NFC", m[0]), rubrics=True)
+    accent = "it stands on no letter"
+    t.sub(r"(?<![^\W\d_])(?<![\u0300-\u036f])[\u0300-\u036f]+", "", "stray mark", accent)
     t.sub(f"[{_NOTHING}]", "", "invisible sign", rubrics=True)
     t.sub("[\u2028\u2029\u0085\x0b]", "\n", "line end", rubrics=True)
     t.sub(

@@ -9,7 +9,8 @@ parted. There is no synizesis: ἅ-γι-ος has three syllables, as it is sung.
 
 Any accent, grave included, is the primary stress; a word with two (before an enclitic) has two.
 Words of one syllable take their level from the lists (article, preposition, και ...); one without
-an accent is weak. A longer word without an accent is an error: nothing is guessed.
+an accent is weak, and so is an enclitic of two (ἐστι). Any other longer word without an accent is
+an error: nothing is guessed.
 
 References
 ----------
@@ -25,6 +26,7 @@ from itertools import accumulate, pairwise
 
 from chantwright.errors import ChantError, Where
 from chantwright.words.lexicon import Lists
+from chantwright.words.stress import key
 from chantwright.words.text import Source, Syl, Word
 from chantwright.words.tokens import Token
 
@@ -134,7 +136,8 @@ def _word(token: Token, lists: Lists, file: str) -> Word:
     else:
         parts = _told(token.marked, divided(text))
         stress = tuple(int(any(m in _ACCENTS for c in p for m in _marks(c))) for p in parts)
-    if len(parts) > 1 and not any(stress):
+    leans = lists.is_a(key(text), "greek enclitic")
+    if len(parts) > 1 and not any(stress) and not leans:
         raise ChantError(
             "this Greek word has no accent, so its stress is not known.",
             where=where,
@@ -153,8 +156,8 @@ def _word(token: Token, lists: Lists, file: str) -> Word:
         keep=token.keep,
         verse_start=token.verse_start,
         rubric=token.rubric,
-        # an unaccented word of one syllable leans on its neighbour, whatever it is
-        fixed=len(parts) == 1 and not any(stress),
+        # an unaccented word leans on its neighbour, whatever it is
+        fixed=not any(stress),
     )
 
 

@@ -9,8 +9,6 @@ from pathlib import Path
 from chantwright.errors import ChantError, Where
 from chantwright.score import Hymn, Phrase, Place, Syllable, number
 from chantwright.words.cleaning import clean
-from chantwright.words.english import read_english
-from chantwright.words.greek import read_greek
 from chantwright.words.lexicon import load_lists
 from chantwright.words.phrasing import split, split_words
 from chantwright.words.reading import known
@@ -18,6 +16,7 @@ from chantwright.words.source import source_text
 from chantwright.words.stress import accent
 from chantwright.words.text import Span, Text, Word
 from chantwright.words.tokens import tokens
+from chantwright.words.tongues import read_tongues
 
 __all__ = ["divide", "read_words", "to_phrases"]
 
@@ -34,7 +33,8 @@ def read_words(
     raw : str
         The text, with or without the teacher's marks.
     language : str
-        ``en``; ``el`` or ``grc`` for Greek, whose stress is that of its accents.
+        ``en``; ``el`` or ``grc`` for Greek, whose stress is that of its accents. Words of the
+        other of the two are read by its own rules, and listed.
     overrides : iterable of Path
         Parish files; their ``[[word]]``, ``[[level]]`` ... rows win over ours.
     file : str
@@ -62,11 +62,10 @@ def read_words(
     found = tokens(cleaned)
     if not found:
         raise _nothing(raw, cleaned.text, file)
-    read = read_english if tongue == "en" else read_greek
-    words = read(found, lists, file)
+    words, other = read_tongues(found, tongue, lists, file)
     spans, long = split_words(words, lists)
     words = accent(words, lists, {s.stop - 1 for s in spans})
-    return Text(words, (*cleaned.changes, *long), tongue, file, spans)
+    return Text(words, (*cleaned.changes, *other, *long), tongue, file, spans)
 
 
 def _nothing(raw: str, left: str, file: str) -> ChantError:
@@ -175,7 +174,7 @@ def _plain(hymn: Hymn) -> bool:
     """Whether the hymn is words alone, so that they can be read as one text."""
     return bool(hymn.phrases) and all(
         p.text.strip()
-        and not (p.syllables or p.scale or p.rest or p.remarks)
+        and not (p.syllables or p.scale or p.rest or p.remarks or p.same_as or p.peak)
         and p.cadence != "long"
         for p in hymn.phrases
     )
@@ -191,7 +190,11 @@ def _dressed(own: Sequence[Phrase], phrase: Phrase, following: Phrase | None) ->
         scale=phrase.scale,
         verse_start=phrase.verse_start or pieces[0].verse_start,
         id=phrase.id,
+        same_as=phrase.same_as if len(pieces) == 1 else "",
     )
+    if phrase.peak:
+        at = next((i for i, p in enumerate(pieces) if phrase.peak in p.words.split()), 0)
+        pieces[at] = replace(pieces[at], peak=phrase.peak)
     end = pieces[-1]
     cadence = phrase.cadence
     if cadence is None:

@@ -4,13 +4,52 @@ from __future__ import annotations
 
 import unicodedata
 
+from chantwright.words.cleaning import MARKS
 from chantwright.words.phrasing import split
 from chantwright.words.text import Text, Word
 
-__all__ = ["marked"]
+__all__ = ["marked", "own_marks"]
 
 _ACUTE, _GRAVE = "\u0301", "\u0300"
 _BARS = {"medial": " |", "full": " ||", "final": " |||", "long": " |||"}
+
+
+def own_marks(text: Text) -> str:
+    """Write out a text with the teacher's own marks and no others.
+
+    Parameters
+    ----------
+    text : Text
+        As read.
+
+    Returns
+    -------
+    str
+        Read again, it gives the same words, marks, bars, verses and rubrics (a stray apostrophe
+        before a word may become the word's own); and a text that is
+        written in this way already comes back letter by letter: one space between words, a line
+        for each phrase that ends with a bar, a blank line before a verse.
+    """
+    out = ""
+    for i, word in enumerate(text.words):
+        if word.verse_start and i:
+            out = out.rstrip() + "\n\n"
+        out += "".join(f"{{{line}}} " for line in word.rubric.split("\n") if line)
+        out += _plain(word.before) + _composed(word.marked) + _plain(word.after)
+        if word.keep:
+            out += "~"
+        else:
+            out += f" {word.bar}\n" if word.bar else " "
+    return out.strip()
+
+
+def _composed(letters: str) -> str:
+    return unicodedata.normalize("NFC", letters)
+
+
+def _plain(signs: str) -> str:
+    """Put a backslash before each sign that would be read as a mark."""
+    return "".join(f"\\{c}" if c in MARKS else c for c in signs)
 
 
 def marked(text: Text) -> str:
@@ -29,16 +68,22 @@ def marked(text: Text) -> str:
         that has none.
         Read again, it gives the same syllables, the same primary stresses and the same phrases.
     """
-    word = _english if text.language == "en" else _dotted
     lines: list[str] = []
     for span in split(text):
         own = text.words[span.first : span.stop]
         if own[0].verse_start and lines:
             lines.append("")
         lines += [f"{{{line}}}" for w in own for line in w.rubric.split("\n") if line]
-        words = " ".join(w.before + word(w) + w.after + ("~" if w.keep else "") for w in own)
+        words = " ".join(
+            _plain(w.before) + _marked(w) + _plain(w.after) + ("~" if w.keep else "") for w in own
+        )
         lines.append(words.replace("~ ", "~") + _BARS[span.cadence])
     return "\n".join(lines)
+
+
+def _marked(word: Word) -> str:
+    greek = any("GREEK" in unicodedata.name(c, "") for c in word.text)
+    return _dotted(word) if greek else _english(word)
 
 
 def _dotted(word: Word) -> str:

@@ -18,15 +18,19 @@ that of the poetic lines of modern prose psalters (World English Bible: 88 % of 
 
 from __future__ import annotations
 
+import heapq
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
 
 from chantwright.score import Cadence
 from chantwright.words.lexicon import Lists, load_lists
-from chantwright.words.stress import key
-from chantwright.words.text import Change, Span, Text, Word
+from chantwright.words.stress import accent, key
+from chantwright.words.text import Change, Span, Text, Word, close_of
 
-__all__ = ["LONGEST", "Span", "forbidden", "split", "split_words"]
+__all__ = ["LONGEST", "Division", "Span", "divisions", "forbidden", "split", "split_words"]
 
 LONGEST = 16
 FORBIDDEN = 100.0
@@ -35,6 +39,33 @@ NEVER = 1e6
 _STOP = r"[.;:!?…·]"
 _PAUSE = r"[.,;:!?…·—–]"
 _BARS: dict[str, Cadence] = {"|": "medial", "||": "full", "|||": "final"}
+
+
+@dataclass(frozen=True, slots=True)
+class Division:
+    """One way to divide a verse.
+
+    Attributes
+    ----------
+    spans : tuple of Span
+        Its phrases.
+    closes : tuple of tuple of int
+        Of each phrase the stresses from the last primary one on: ``(1, 0)`` for "O my ˈspi-rit".
+    price : float
+        In the units of ``phrasing.toml``; lower is better.
+    """
+
+    spans: tuple[Span, ...]
+    closes: tuple[tuple[int, ...], ...]
+    price: float
+
+    def to_json(self, words: Sequence[Word]) -> dict[str, Any]:
+        """Return it as plain values: ``{"price", "phrases"}``; phrases as in `Text.to_json`."""
+        rows = [
+            {**span.to_json(words), "close": list(close)}
+            for span, close in zip(self.spans, self.closes, strict=True)
+        ]
+        return {"price": round(self.price, 3), "phrases": rows}
 
 
 def split(text: Text, lists: Lists | None = None) -> tuple[Span, ...]:
@@ -83,6 +114,52 @@ def split_words(words: Sequence[Word], own: Lists) -> tuple[tuple[Span, ...], tu
         spans.append(Span(start, end, _cadence(words, end)))
         start = end
     return tuple(spans), tuple(changes)
+
+
+def divisions(
+    text: Text, count: int = 3, overrides: Iterable[Path] = ()
+) -> tuple[tuple[Division, ...], ...]:
+    """Give several ways to divide each verse.
+
+    Parameters
+    ----------
+    text : Text
+        Divided words.
+    count : int
+        How many ways at most.
+    overrides : iterable of Path
+        Parish files; the same as for `read_words`.
+
+    Returns
+    -------
+    tuple of tuple of Division
+        For each verse its ways, best first; the first is that of `split`. A verse with the
+        teacher's bars has one; a forbidden place ends no phrase of the other ways.
+    """
+    own = load_lists(overrides)
+    chosen = split(text)
+    out = []
+    for first, stop in _verses(text.words):
+        spans = tuple(s for s in chosen if first <= s.first < stop)
+        ways = [(0.0, [s.stop for s in spans])]
+        if not any(w.bar for w in text.words[first:stop]):
+            ways = _cheapest_ways(text.words, first, stop, own, count)
+        found = []
+        for price, ends in ways:
+            if price - ways[0][0] >= FORBIDDEN / 2:
+                break
+            starts = [first, *ends[:-1]]
+            parts = tuple(
+                Span(a, b, _cadence(text.words, b)) for a, b in zip(starts, ends, strict=True)
+            )
+            last = {e - 1 - first for e in ends}
+            accented = accent(text.words[first:stop], own, last)
+            closes = tuple(
+                close_of(accented[a - first : b - first]) for a, b in zip(starts, ends, strict=True)
+            )
+            found.append(Division(parts, closes, price))
+        out.append(tuple(found))
+    return tuple(out)
 
 
 def _too_long(
@@ -152,6 +229,8 @@ def _price(words: Sequence[Word], i: int, lists: Lists) -> float:
 def _syntax_price(words: Sequence[Word], i: int, lists: Lists) -> float:
     """Price of a place without punctuation."""
     after = key(words[i + 1].text)
+    if after == "for" and i + 2 < len(words) and key(words[i + 2].text) in ("ever", "evermore"):
+        return lists.prices["of"]
     if lists.is_a(after, "joiner"):
         pair = after in ("and", "or", "nor") and _bare_pair(words, i, lists)
         return lists.prices["pair" if pair else "joiner"]
@@ -196,6 +275,13 @@ def _length_price(count: int) -> float:
 
 def _cheapest(words: Sequence[Word], first: int, stop: int, lists: Lists) -> list[int]:
     """Find the ends (exclusive) of the cheapest phrases of one run of words."""
+    return _cheapest_ways(words, first, stop, lists, 1)[0][1]
+
+
+def _cheapest_ways(
+    words: Sequence[Word], first: int, stop: int, lists: Lists, most: int
+) -> list[tuple[float, list[int]]]:
+    """Find the cheapest ways to end phrases in one run of words, cheapest first: price and ends."""
     counts = [len(w.syllables) for w in words[first:stop]]
     prices = [_price(words, i, lists) if i + 1 < stop else 0.0 for i in range(first, stop)]
     swallow = [
@@ -203,23 +289,29 @@ def _cheapest(words: Sequence[Word], first: int, stop: int, lists: Lists) -> lis
         for i in range(first, stop)
     ]
     n = stop - first
-    best: list[tuple[float, int]] = [(0.0, 0)] + [(float("inf"), 0)] * n
+    # for each end: price, start of its last phrase, and which way of those that end at that start
+    best: list[list[tuple[float, int, int]]] = [[(0.0, 0, 0)]] + [[] for _ in range(n)]
     each = lists.prices["break"]
     for end in range(1, n + 1):
         count, passed = 0, 0.0
+        found: list[tuple[float, int, int]] = []
         for start in range(end - 1, -1, -1):
             count += counts[start]
-            if count > 3 * LONGEST and best[end][0] < float("inf"):
+            if count > 3 * LONGEST and found:
                 break
-            cost = best[start][0] + _length_price(count) + passed
-            cost += prices[end - 1] + (each if end < n else 0.0)
-            if cost < best[end][0]:
-                best[end] = (cost, start)
+            own = _length_price(count) + passed + prices[end - 1] + (each if end < n else 0.0)
+            found += [(way[0] + own, start, rank) for rank, way in enumerate(best[start])]
             if start:
                 passed += swallow[start - 1]
+        best[end] = heapq.nsmallest(most, found, key=lambda way: way[0])
+    return [(way[0], _ends_of(best, n, rank, first)) for rank, way in enumerate(best[n])]
+
+
+def _ends_of(
+    best: Sequence[Sequence[tuple[float, int, int]]], end: int, rank: int, first: int
+) -> list[int]:
     ends = []
-    at = n
-    while at:
-        ends.append(first + at)
-        at = best[at][1]
+    while end:
+        ends.append(first + end)
+        _, end, rank = best[end][rank]
     return ends[::-1]

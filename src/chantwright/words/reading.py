@@ -19,6 +19,8 @@ __all__ = ["Reading", "known", "readings"]
 
 LONGEST_WORD = 40
 """Letters; rules are not tried on anything longer, which is no word."""
+_LIGHT_ENDS = ("ow", "ows", "ew", "ews", "y", "o", "os", "ue", "uge", "uce")
+"""Last syllables that are no second words, whatever weight a dictionary gives their vowel."""
 _STRESS = {"0": 0, "1": 1, "2": 2, "a": 1, "b": 2}
 
 
@@ -89,6 +91,8 @@ def _spoken(stem: Stem, source: Source, lists: Lists) -> Reading:
     stress = [2 if s == 1 and i > first else s for i, s in enumerate(stress)]
     if first and stress[first - 1] == 2:
         stress[first - 1] = 0  # "in-her-it": nothing sounds secondary right before the primary
+    if first + 1 < len(stress) and stress[first + 1] == 2 and parts[first + 1] in _LIGHT_ENDS:
+        stress[first + 1] = 0  # "shad-ow", but "by-word"
     return Reading(parts, tuple(stress), source)
 
 

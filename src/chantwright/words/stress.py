@@ -9,6 +9,9 @@ level (``levels.toml``) and are lifted or left by their neighbours:
   the particle of a verb of going ("shall come in");
 * *there* before a form of *to be* is weak ("there is forgiveness"), and auxiliaries of two
   syllables have at most a secondary stress ("that thou mayest be feared");
+* an object after a verb that ends weakly closes a clause with a secondary stress only ("answer
+  me");
+* a pronoun that is pointed at takes it ("he it is that", "it is he that");
 * of three accents side by side the middle one gives way if it is a weighty small word ("the Lord
   most high"), and a preposition right after an accent steps back ("a great King over all");
 * where three weak syllables meet, the middle one is raised to a secondary stress, but never an
@@ -92,7 +95,7 @@ def _leveled(word: Word, lists: Lists) -> Word:
         only = Syl(word.syllables[0].text, level, 1 if level >= 4 else 0)
         return replace(word, syllables=(only,))
     weak = lists.is_a(name, "unstressed_pair")
-    most = 2 if lists.is_a(name, "auxiliary") else 1
+    most = 2 if lists.is_a(name, "auxiliary") or lists.is_a(name, "light_pair") else 1
     return replace(
         word,
         syllables=tuple(
@@ -119,7 +122,9 @@ def _in_context(
     previous = before.syllables[-1].stress if before is not None else None
     following = after.syllables[0].stress if after is not None else None
     ends = closes(word) or after is None
-    if name == "there" and after is not None and not ends and lists.is_a(key(after.text), "being"):
+    if _pointed_at(i, words, lists):
+        return _set(word, (1,))
+    if name == "there" and not ends and _beside_being(before, after, lists):
         return _set(word, (0,))
     if before is None or opens:
         return word
@@ -129,11 +134,36 @@ def _in_context(
     )
     particle = ends and lists.is_a(name, "particle") and lists.is_a(named, "going")
     unlifted = own.stress == 0 and not previous
-    governed = lists.is_a(name, "object") and lists.is_a(named, "weak_preposition")
+    object_ = lists.is_a(name, "object")
+    clause = after is not None and not ends and lists.is_a(key(after.text), "auxiliary")
+    governed = object_ and lists.is_a(named, "weak_preposition") and not clause
     light = own.level < 2 and lists.is_a(name, "never_raised")
     last = ends and own.level >= 1 and not light
+    if unlifted and last and object_ and not governed and not lists.is_a(named, "preposition"):
+        return _set(word, (2,))
     lifted = unlifted and ((governed and (following == 0 or ends)) or last)
     return _set(word, (1,)) if noun or particle or lifted else word
+
+
+def _beside_being(before: Word | None, after: Word | None, lists: Lists) -> bool:
+    """Whether "there" only opens a sentence: "there is", "is there any"."""
+    return (after is not None and lists.is_a(key(after.text), "being")) or (
+        before is not None and not closes(before) and lists.is_a(key(before.text), "being")
+    )
+
+
+def _pointed_at(i: int, words: Sequence[Word], lists: Lists) -> bool:
+    """Whether a pronoun is pointed at: "he it is that shall", "it is he that hath made us"."""
+
+    def at(k: int) -> str:
+        near = 0 <= k < len(words) and not any(closes(w) for w in words[min(i, k) : max(i, k)])
+        return key(words[k].text) if near else ""
+
+    if not lists.is_a(at(i), "subject"):
+        return False
+    before = at(i + 1) == "it" and lists.is_a(at(i + 2), "being")
+    behind = at(i - 2) == "it" and lists.is_a(at(i - 1), "being")
+    return before or (behind and at(i + 1) in ("that", "which", "who"))
 
 
 def _set(word: Word, stress: Sequence[int]) -> Word:
@@ -159,6 +189,9 @@ def _lightened(words: Sequence[Word], lists: Lists) -> list[Word]:
                 found[i] = _set(word, [2 if s.stress == 1 else s.stress for s in word.syllables])
             continue
         after = found[i + 1] if i + 1 < len(found) else None
+        yields = after is not None and len(after.syllables) > 1
+        if after is not None and yields and lists.is_a(key(after.text), "preposition"):
+            continue  # it will step back itself: "go down into silence"
         if after is None or after.verse_start or after.syllables[0].stress != 1:
             continue
         if word.syllables[0].level < FULL:

@@ -15,7 +15,7 @@ from typing import Any, Literal
 
 from chantwright.score import Cadence
 
-__all__ = ["Change", "Source", "Span", "Syl", "Text", "Word", "written"]
+__all__ = ["Change", "Source", "Span", "Syl", "Text", "Word", "close_of", "written"]
 
 Source = Literal["teacher", "parish", "preference", "lexicon", "rule", "guess"]
 
@@ -143,6 +143,13 @@ class Word:
         }
 
 
+def close_of(words: Sequence[Word]) -> tuple[int, ...]:
+    """Stresses of some words from their last primary stress on; empty when there is none."""
+    stress = [n for w in words for n in w.stress]
+    strong = [i for i, n in enumerate(stress) if n == 1]
+    return tuple(stress[strong[-1] :]) if strong else ()
+
+
 @dataclass(frozen=True, slots=True)
 class Span:
     """A phrase as a run of words.
@@ -162,15 +169,13 @@ class Span:
     def to_json(self, words: Sequence[Word]) -> dict[str, Any]:
         """Return the span as plain values; see `Text.to_json`."""
         own = words[self.first : self.stop]
-        stress = [n for w in own for n in w.stress]
-        strong = [i for i, n in enumerate(stress) if n == 1]
         return {
             "first": self.first,
             "last": self.stop - 1,
             "words": " ".join(w.before + w.text + w.after for w in own),
-            "syllables": len(stress),
+            "syllables": sum(len(w.syllables) for w in own),
             "cadence": self.cadence,
-            "close": stress[strong[-1] :] if strong else [],
+            "close": list(close_of(own)),
             "verse_start": own[0].verse_start and self.first > 0,
             "rubric": "\n".join(w.rubric for w in own if w.rubric),
         }

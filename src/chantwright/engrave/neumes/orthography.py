@@ -7,7 +7,7 @@ found from the last note to the first, since some depend on what the next note i
 References
 ----------
 "106 rules of Byzantine music orthography" (monastic press, Greek and English), rules 1-12 and
-42-53; the rest is common practice or memory, as each row says.
+42-52; the rest is common practice or memory, as each row says.
 """
 
 from __future__ import annotations
@@ -82,8 +82,9 @@ def _facts(tones: Sequence[Tone], times: Sequence[Timed]) -> list[Facts]:
             "run": run,
             "next_step": after["step"] if after else None,
             "next_fresh": after["fresh"] if after else None,
-            # As long as written: a gorgon on the next note makes it another length.
-            "next_same": (after["added"], after["shared"]) == (time.added, time.shared)
+            # As long both as sung and as written: a gorgon makes another length of it.
+            "next_same": (after["beats"], after["added"], after["shared"])
+            == (tone.beats, time.added, time.shared)
             if after
             else None,
             "next_shared": after["shared"] if after else None,
@@ -91,6 +92,7 @@ def _facts(tones: Sequence[Tone], times: Sequence[Timed]) -> list[Facts]:
             "came": came,
             "before_stress": after["stressed"] if after else False,
             "after_next_step": after["next_step"] if after else None,
+            "after_next_shared": after["next_shared"] if after else None,
         }
         out.append(facts)
         run = run + 1 if tone.step is not None and tone.step < 0 else 0
@@ -156,10 +158,20 @@ def _time_signs(own: Facts, form: Form, tables: Tables) -> list[Sign]:
     return _held(own["added"], tables)
 
 
-def _part_sign(name: str, base: str, compound: bool, tables: Tables) -> list[Sign]:
+def _part_sign(
+    name: str, form: Form | None, quality: str, before: tuple[str, str], tables: Tables
+) -> list[Sign]:
+    """Sign of a shared beat in its place; `before` is base and quality of the neume before."""
     if not name:
         return []
-    found = _first(tables.part_place, {"base": base, "compound": compound})
+    facts = {
+        "base": form.signs[0].name if form else REST,
+        "compound": form is not None and len(form.signs) + len(form.steps) > 2,
+        "quality": quality,
+        "before_base": before[0],
+        "before_quality": before[1],
+    }
+    found = _first(tables.part_place, facts)
     return [Sign(name, str(found.row["place"]) if found else "above")]
 
 
@@ -187,7 +199,7 @@ def _rests(beats: int, part: str, tables: Tables) -> list[Neume]:
     out = []
     while beats > 0:
         piece = min(beats, 4)
-        signs = [Sign(f"rest{piece}"), *_part_sign(part, REST, False, tables)]
+        signs = [Sign(f"rest{piece}"), *_part_sign(part, None, "none", ("", ""), tables)]
         out.append(Neume(tuple(signs)))
         beats -= piece
         part = ""
@@ -221,11 +233,13 @@ def spell(tones: Sequence[Tone], times: Sequence[Timed], tables: Tables) -> tupl
     facts = _facts(tones, times)
     _qualities(facts, tables)
     out: list[Neume] = []
+    before = ("", "none")
     index = 0
     while index < len(tones):
         tone, own, time = tones[index], facts[index], times[index]
         if tone.step is None:
             out += _rests(time.added + 1, time.part, tables)
+            before = (REST, "none")
             index += 1
             continue
         second = facts[index + 1] if index + 1 < len(tones) else None
@@ -240,19 +254,21 @@ def spell(tones: Sequence[Tone], times: Sequence[Timed], tables: Tables) -> tupl
             elif form.implied:
                 extra = []
             else:
-                extra = _part_sign(part, form.signs[0].name, True, tables)
+                extra = _part_sign(part, form, "none", before, tables)
             extra += _accidental(tone.bend or partner.bend, tables)
             out.append(Neume((*form.signs, *extra), (tone.id, partner.id)))
+            before = ("syneches" if form.implied else form.signs[0].name, "none")
             index += 2
             continue
         form = _form(own, tables, tone.word)
         signs = [
             *form.signs,
             *_time_signs(own, form, tables),
-            *_part_sign(time.part, form.signs[0].name, len(form.signs) > 1, tables),
+            *_part_sign(time.part, form, own["quality"], before, tables),
             *_quality_sign(own["quality"], tables),
             *_accidental(tone.bend, tables),
         ]
         out.append(Neume(tuple(signs), (tone.id,)))
+        before = (form.signs[0].name, own["quality"])
         index += 1
     return tuple(out)

@@ -199,7 +199,9 @@ def cut(slots: Sequence[Slot], size: float, width: float, *, by_phrase: bool) ->
         must = i > 0 and (begins.must_break or (by_phrase and begins.starts))
         # What stands left of the base (a vareia, the words) belongs to the slot.
         reach = min(slot.cluster.left, slot.text_left, slot.low_left)
-        places.append(Place(i, xs[i] + reach, slot.kind, edge, must))
+        # One word of a phrase alone on a line is as bad as a divided word.
+        kind = "syllable" if slot.kind == "word" and edge == 0 else slot.kind
+        places.append(Place(i, xs[i] + reach, kind, edge, must))
     # Words may reach a little further left on a line of their own, and a hyphen further right.
     head = 0.6 * size
     lines = break_lines(places, end, head, width)

@@ -109,7 +109,8 @@ FACTS = frozenset(
     {
         "step", "fresh", "stressed", "weak", "beats", "added", "shared", "run", "next_step",
         "next_fresh", "next_same", "next_shared", "next_quality", "came", "before_stress",
-        "after_next_step", "quality", "base", "compound", "sign",
+        "after_next_step", "after_next_shared", "quality", "base", "compound", "sign",
+        "before_base", "before_quality",
         "second_step", "second_fresh", "second_added", "second_sign", "second_shared",
         "second_quality",
     }

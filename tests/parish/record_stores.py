@@ -30,8 +30,8 @@ def free_port() -> int:
         return int(s.getsockname()[1])
 
 
-@pytest.fixture(scope="session")
-def server() -> Iterator[str]:
+@pytest.fixture(name="server", scope="session")
+def database_server() -> Iterator[str]:
     """Address of a server that lives as long as the tests."""
     programs = server_programs()
     if programs is None:
@@ -58,8 +58,8 @@ def server() -> Iterator[str]:
         shutil.rmtree(folder, ignore_errors=True)
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
-def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
+@pytest.fixture(name="store", params=["sqlite", "postgresql"])
+def records_store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
     """Empty records, on each kind of database in turn."""
     if request.param == "sqlite":
         url = f"sqlite:///{tmp_path / 'records.sqlite'}"

@@ -1,0 +1,134 @@
+"""From samples to a pitch contour: drone out, coarse pitch, best path, refinement, gates.
+
+Conventions
+-----------
+See `chantwright.ear.contour`. Frames are `HOP` (10 ms) apart, from time 0.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from chantwright.ear.coarse import HIGHEST, HOP, LOWEST, coarse_pitch, own_range
+from chantwright.ear.contour import Contour
+from chantwright.ear.drone import DroneFound, find_drone, follow_drone, without_drone
+from chantwright.ear.recording import Samples
+from chantwright.ear.refinement import refine
+from chantwright.ear.salience import best_path, noise_spectrum
+from chantwright.ear.voicing import levels, voiced_frames
+from chantwright.errors import ChantError
+
+__all__ = ["Followed", "follow", "trace"]
+
+Floats = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Followed:
+    """What every stage but the gates found, frame by frame.
+
+    Attributes
+    ----------
+    pitch, confidence, spread, level : ndarray of float64, shape (n,)
+        Hz; 0 to 1; standard error in cents; dBFS without the drone.
+    drone : DroneFound or None
+        The drone that was taken out.
+    """
+
+    pitch: Floats
+    confidence: Floats
+    spread: Floats
+    level: Floats
+    drone: DroneFound | None
+
+
+def trace(
+    samples: Samples,
+    rate: int,
+    *,
+    lowest: float | None = None,
+    highest: float | None = None,
+    drone: float | Literal["detect"] | None = None,
+    plain: bool = False,
+) -> Contour:
+    """Trace the pitch of a recording.
+
+    Parameters
+    ----------
+    samples : ndarray of float32, shape (n,)
+        One channel, without a constant offset (see `chantwright.ear.recording`).
+    rate : int
+        Samples a second; 16,000 is what everything is tuned for.
+    lowest, highest : float, optional
+        Limits of what the singer can have sung, Hz; taken from the recording where not given.
+    drone : float, "detect" or None
+        A drone that sounds in the recording: its pitch in Hz, or to be found, or none.
+    plain : bool
+        Do without the trained coarse tracker.
+
+    Returns
+    -------
+    Contour
+        Pitch is ``nan`` where nothing was sung.
+
+    Raises
+    ------
+    ChantError
+        If a limit or the drone's pitch is no pitch, or the limits leave no room.
+    """
+    heard = follow(samples, rate, lowest=lowest, highest=highest, drone=drone, plain=plain)
+    sung = voiced_frames(heard.pitch, heard.confidence, heard.spread, heard.level, heard.drone)
+    return Contour(np.where(sung, heard.pitch, np.nan), heard.confidence, heard.level, HOP)
+
+
+def follow(
+    samples: Samples,
+    rate: int,
+    *,
+    lowest: float | None = None,
+    highest: float | None = None,
+    drone: float | Literal["detect"] | None = None,
+    plain: bool = False,
+) -> Followed:
+    """Do all of `trace` but the gates: a pitch for every frame, whether anything sounds or not."""
+    _check(lowest, highest, drone)
+    found = _drone(samples, rate, drone)
+    clean = samples if found is None else without_drone(samples, rate, found)
+    left = found.hz if found is not None and not found.steady else None
+    heard = coarse_pitch(clean, rate, lowest=lowest, highest=highest, drone=left, plain=plain)
+    own = own_range(heard)
+    low = lowest or max(LOWEST, own[0] if own else LOWEST)
+    high = highest or min(HIGHEST, own[1] if own else HIGHEST)
+    noise = noise_spectrum(clean, rate)
+    heard = best_path(clean, rate, heard, low, high, noise=noise)
+    pitch, spread = refine(clean, rate, heard.pitch, noise=noise)
+    return Followed(pitch, heard.confidence, spread, levels(clean, rate, pitch.size), found)
+
+
+def _check(lowest: float | None, highest: float | None, drone: float | str | None) -> None:
+    named = [v for v in (lowest, highest, drone) if isinstance(v, int | float)]
+    if any(not (math.isfinite(v) and 20 <= v <= 4000) for v in named):
+        raise ChantError(
+            "a limit or a drone's pitch is no pitch that a voice can have.",
+            remedy="Give pitches in Hz, such as 110.",
+        )
+    if lowest is not None and highest is not None and highest < 1.15 * lowest:
+        raise ChantError(
+            f"from {lowest:.0f} to {highest:.0f} Hz there is no room to sing in.",
+            remedy="Set the limits at least two notes apart.",
+        )
+
+
+def _drone(
+    samples: Samples, rate: int, drone: float | Literal["detect"] | None
+) -> DroneFound | None:
+    if drone is None or not samples.size:
+        return None
+    if drone == "detect":
+        return find_drone(samples, rate)
+    return follow_drone(samples, rate, float(drone))

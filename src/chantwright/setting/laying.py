@@ -1,0 +1,152 @@
+"""Formulas laid on syllables, kept: the pieces a search puts together, and the price of each join.
+
+What depends only on the stresses covered is reckoned once for all words with those stresses: which
+formulas fit (`steps`), what a piece costs (`Entry`), what it costs to join two pieces (`Joins`, by
+the two syllables on either side). Nothing is kept from one set of prices to another.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, NamedTuple
+
+from chantwright.setting.book import Book, Formula, fits_after
+from chantwright.setting.line import Piece, Prices, Sung, centre_terms, join_terms
+from chantwright.setting.slots import layings, shortest
+
+__all__ = [
+    "Codes",
+    "Entry",
+    "Group",
+    "Joins",
+    "Next",
+    "Place",
+    "Step",
+    "may_follow",
+    "priced_memory",
+    "steps",
+]
+
+Codes = tuple[int, ...]
+
+
+def _fits(formula: Formula, laying: Sequence[int], codes: Sequence[int]) -> bool:
+    """Whether every stress falls into a stressed slot and no plain weak syllable does."""
+    kinds = (formula.slots[index].kind for index in laying)
+    return not any(
+        (kind == "S" and code == 0) or (kind == "w" and code == 1)
+        for kind, code in zip(kinds, codes, strict=True)
+    )
+
+
+def _layings(book: Book, formula: Formula, count: int) -> tuple[tuple[int, ...], ...]:
+    key = ("layings", formula.id, count)
+    found: tuple[tuple[int, ...], ...] | None = book.memory.get(key)
+    if found is None:
+        found = book.memory[key] = layings(formula.slots, count)
+    return found
+
+
+Step = tuple[Formula, tuple[int, ...]]
+
+
+def steps(book: Book, role: str, part: Codes, *, strict: bool) -> tuple[Step, ...]:
+    """Every formula of a role, in every laying, that covers just these syllables."""
+    key = ("steps", role, part, strict)
+    kept: tuple[Step, ...] | None = book.memory.get(key)
+    if kept is None:
+        count = len(part)
+        kept = book.memory[key] = tuple(
+            (formula, laying)
+            for formula in book.role(role)
+            if shortest(formula.slots) <= count
+            for laying in _layings(book, formula, count)
+            if not strict or _fits(formula, laying, part)
+        )
+    return kept
+
+
+class Entry(NamedTuple):
+    """A piece as the search sees it.
+
+    `cost` holds all that does not depend on what stands before; `head` and `tail` number its first
+    and its last two syllables (`tail` is -1 where it has only one).
+    """
+
+    cost: float
+    order: tuple[str, tuple[int, ...]]
+    piece: Piece
+    head: int
+    tail: int
+
+
+Place = tuple[int, str]
+"""The note just sung, and what the formula that sang it waits for: paths that differ in it do not
+compete, for one may be barred where the other is free to go."""
+
+Group = tuple[int, Place, tuple[Entry, ...]]
+"""Syllables covered, where they end, entries from cheap to dear."""
+
+
+class Next(NamedTuple):
+    """Pieces that may stand at a place: free of what stands before, and bound to it."""
+
+    free: list[Group]
+    bound: list[Step]
+    known: dict[tuple[int, int], list[Group]]
+
+
+class Joins:
+    """Prices of joins, each reckoned once."""
+
+    def __init__(self, prices: Prices) -> None:
+        self.prices = prices
+        self.heads: dict[tuple[Sung, Sung | None], int] = {}
+        self.head_of: list[tuple[Sung, Sung | None]] = []
+        self.tails: dict[tuple[Sung | None, Sung], int] = {}
+        self.tail_of: list[tuple[Sung | None, Sung]] = []
+        self.rows: list[dict[int, float]] = []
+        self.closing: list[float] = []
+
+    def head(self, sung: Sequence[Sung]) -> int:
+        """Number of the first two syllables of a piece."""
+        key = (sung[0], sung[1] if len(sung) > 1 else None)
+        found = self.heads.get(key)
+        if found is None:
+            found = self.heads[key] = len(self.head_of)
+            self.head_of.append(key)
+        return found
+
+    def tail(self, before: Sung | None, last: Sung) -> int:
+        """Number of the last two syllables sung."""
+        key = (before, last)
+        found = self.tails.get(key)
+        if found is None:
+            found = self.tails[key] = len(self.tail_of)
+            self.tail_of.append(key)
+            self.rows.append({})
+            self.closing.append(sum(self.prices[t] for t in centre_terms(before, last, None)))
+        return found
+
+    def price(self, tail: int, head: int) -> float:
+        """Reckon a join."""
+        before, last = self.tail_of[tail]
+        first, second = self.head_of[head]
+        total = sum(self.prices[t] for t in join_terms(last.last, first.first))
+        total += sum(self.prices[t] for t in centre_terms(before, last, first))
+        if second is not None:
+            total += sum(self.prices[t] for t in centre_terms(last, first, second))
+        self.rows[tail][head] = total
+        return total
+
+
+def may_follow(formula: Formula, head: Sung) -> bool:
+    """Whether a formula allows a syllable after it (what a row asks of it under needs_after)."""
+    return fits_after(formula, head.first, head.beats, strong=head.strong)
+
+
+def priced_memory(book: Book, prices: Prices) -> dict[Any, Any]:
+    """What is remembered of a book under these prices."""
+    key = ("priced", tuple(sorted(prices.items())))
+    memory: dict[Any, Any] = book.memory.setdefault(key, {})
+    return memory
