@@ -31,7 +31,7 @@ from chantwright.score import UNISON, Base, Hymn, walk
 from chantwright.tones import Branch, Tones
 from chantwright.tuning import Scale
 
-__all__ = ["Fit", "PitchChoice", "choose_base", "choose_common_base", "span_of"]
+__all__ = ["Fit", "PitchChoice", "choose_base", "choose_common_base", "fits_at", "span_of"]
 
 LOWEST_BASE_HZ, HIGHEST_BASE_HZ = 65.0, 520.0
 GRID_CENTS = 100.0
@@ -269,6 +269,29 @@ def choose_base(
 ) -> PitchChoice:
     """Choose the base pitch of one hymn for a group; see `choose_common_base`."""
     return choose_common_base([hymn], tones, singers, grid_cents=grid_cents)[0]
+
+
+def fits_at(hymn: Hymn, tones: Tones, singers: Sequence[Singer], base_hz: float) -> tuple[Fit, ...]:
+    """Say how a hymn lies for each singer at a given pitch of its branch's base, in Hz.
+
+    Each singer takes the octave that suits him best, as in `choose_common_base`.
+
+    Raises
+    ------
+    ChantError
+        If there is no melody or no branch.
+    """
+    branch = _branch(hymn, tones)
+    base = float(1200 * np.log2(base_hz / 440.0))
+    span = span_of(hymn, branch, tones.scales[branch.scale])
+    with_men = any(s.voice == "man" for s in singers)
+    at = np.array([base])
+    out = []
+    for singer in singers:
+        octaves = _octaves(singer, with_men)
+        costs = [float(_discomfort(*span, at + 1200.0 * k, singer)[0]) for k in octaves]
+        out.append(_fit(singer, octaves[int(np.argmin(costs))], base, *span))
+    return tuple(out)
 
 
 def _fit(singer: Singer, octave: int, base: float, cents: Array, beats: Array) -> Fit:

@@ -1,4 +1,4 @@
-"""The teacher's desk: one parish folder, what is known, and what is sung next, kept while unchanged.
+"""The teacher's desk: a parish folder, what is known, and what is sung next, kept while unchanged.
 
 Setting a weekend takes a second or two, so it is done once and kept until a file of the parish
 changes. Everything here is plain data for the pages.

@@ -1,0 +1,37 @@
+"""``serve``: the parish's pages in the browser, on this computer alone."""
+
+from __future__ import annotations
+
+import threading
+import webbrowser
+from pathlib import Path
+
+import click
+import uvicorn
+
+from chantwright import almanac
+from chantwright.web.app import make_app
+from chantwright.web.desk import Desk
+
+__all__ = ["serve_verb"]
+
+
+@click.command("serve", short_help="Open your parish in the browser, on this computer alone.")
+@click.option("--parish", type=click.Path(path_type=Path), default=Path(), help="Parish folder.")
+@click.option("--port", type=click.IntRange(1024, 65535), default=8642, show_default=True)
+@click.option("--day", help="Take another day for today, such as 2026-11-25.")
+@click.option("--quiet", is_flag=True, help="Do not open the browser.")
+def serve_verb(parish: Path, port: int, day: str | None, quiet: bool) -> None:
+    """Open the week, its hymns, the singers, the course and the stand in the browser.
+
+    The pages are on this computer alone: nobody else can reach them, and nothing leaves it.
+    """
+    desk = Desk.open(parish, almanac.parse_date(day) if day else None)
+    address = f"http://127.0.0.1:{port}/"
+    click.echo(f"Your parish is at {address} until you press Ctrl+C.")
+    if not quiet:
+        threading.Timer(1.0, webbrowser.open, (address,)).start()
+    try:
+        uvicorn.run(make_app(desk), host="127.0.0.1", port=port, log_level="warning")
+    finally:
+        desk.close()

@@ -1,0 +1,80 @@
+"""The web app on the teacher's own computer: ``chantwright serve``.
+
+Pages are made on the server and work without scripts wherever there is no sound and no live state;
+small modules add the sound, the highlighting and the stand. No request leaves the machine.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable
+from importlib import resources
+from pathlib import Path
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+from starlette.exceptions import HTTPException
+from starlette.responses import HTMLResponse, Response
+from starlette.staticfiles import StaticFiles
+
+from chantwright import __version__
+from chantwright.errors import ChantError
+from chantwright.web import hymnpages, singerpages, soundpages, standpages, weekpages
+from chantwright.web.desk import Desk
+from chantwright.web.guard import LOOPBACK, guarded
+from chantwright.web.render import Render
+
+__all__ = ["make_app"]
+
+_NOT_FOUND = "there is no such"
+
+
+def _environment() -> Environment:
+    return Environment(
+        loader=PackageLoader("chantwright.web"),
+        autoescape=select_autoescape(("html",)),
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+
+
+def make_app(desk: Desk, *, hosts: tuple[str, ...] = LOOPBACK) -> FastAPI:
+    """Make the app of one parish.
+
+    Parameters
+    ----------
+    desk : Desk
+        The open parish.
+    hosts : tuple of str
+        Names under which it may be asked; loopback ones on the teacher's own computer.
+    """
+    app = FastAPI(title="chantwright", version=__version__, docs_url=None, openapi_url=None)
+    render = Render(_environment(), desk)
+
+    @app.middleware("http")
+    async def guard(
+        request: Request, call_next: Callable[[Request], Awaitable[Response]]
+    ) -> Response:
+        return await guarded(request, call_next, hosts)
+
+    @app.exception_handler(ChantError)
+    async def told(request: Request, exc: ChantError) -> HTMLResponse:
+        status = 404 if _NOT_FOUND in exc.what else 400
+        return render.trouble(request, exc.what, exc.remedy, status)
+
+    @app.exception_handler(HTTPException)
+    async def refused(request: Request, exc: HTTPException) -> HTMLResponse:
+        what = "There is no such page." if exc.status_code == 404 else str(exc.detail)
+        return render.trouble(request, what, "Go back to the week.", exc.status_code)
+
+    @app.exception_handler(RequestValidationError)
+    async def unread(request: Request, _exc: RequestValidationError) -> HTMLResponse:
+        what = "Something in that form could not be read."
+        return render.trouble(request, what, "Go back and fill it in again.", 422)
+
+    for module in (weekpages, hymnpages, soundpages, singerpages, standpages):
+        app.include_router(module.routes(desk, render))
+    folder = Path(str(resources.files("chantwright.web") / "static"))
+    app.mount("/static", StaticFiles(directory=folder), name="static")
+    return app

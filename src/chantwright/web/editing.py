@@ -1,0 +1,126 @@
+"""Edits from the hymn page: each writes the hymn file whole, and can be taken back.
+
+The first edit of words that have no melody writes the melody that is shown into their file. What
+stood before is kept: as ``name~`` beside the file, and for this session as a pile that undo goes
+down step by step.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from pathlib import Path
+
+from chantwright import safefile
+from chantwright.errors import ChantError
+from chantwright.parish import Knowledge
+from chantwright.score import Hymn, edit, hymnfile
+from chantwright.setting import set_phrase
+
+__all__ = ["CHANGES", "Pile", "change", "other_ways", "take_way"]
+
+CHANGES = ("up", "down", "longer", "shorter")
+WAYS = 5
+_DEPTH = 50
+_LONGEST, _SHORTEST = Fraction(8), Fraction(1, 4)
+
+
+@dataclass(slots=True)
+class Pile:
+    """What hymn files held before each change of this session."""
+
+    before: dict[Path, list[bytes]] = field(default_factory=dict)
+
+    def save(self, path: Path, hymn: Hymn) -> None:
+        """Write a hymn and remember what its file held.
+
+        Raises
+        ------
+        ChantError
+            If the file cannot be written; it is then unchanged.
+        """
+        old = path.read_bytes()
+        hymnfile.write(path, hymn)
+        pile = self.before.setdefault(path, [])
+        pile.append(old)
+        del pile[:-_DEPTH]
+
+    def undo(self, path: Path) -> None:
+        """Put back what the file held before the last change.
+
+        Raises
+        ------
+        ChantError
+            If nothing was changed in this session.
+        """
+        pile = self.before.get(path)
+        if not pile:
+            raise ChantError(
+                "there is nothing to take back.",
+                remedy=f"The version before the last change also stands in {path.name}~.",
+            )
+        safefile.write_bytes(path, pile[-1], keep=True)
+        pile.pop()
+
+    def depth(self, path: Path) -> int:
+        """How many changes can be taken back."""
+        return len(self.before.get(path, ()))
+
+
+def change(hymn: Hymn, note_id: str, what: str) -> Hymn:
+    """Move a note by a step, or make it twice or half as long.
+
+    Raises
+    ------
+    ChantError
+        If there is no such note or change, or the note would leave every voice.
+    """
+    i, j, k = edit.find_note(hymn, note_id)
+    note = hymn.phrases[i].syllables[j].notes[k]
+    if what in ("up", "down"):
+        step = 1 if what == "up" else -1
+        return edit.change_note(hymn, note_id, degree=note.degree + step, bend=Fraction(0))
+    if what in ("longer", "shorter"):
+        beats = note.beats * (2 if what == "longer" else Fraction(1, 2))
+        if not _SHORTEST <= beats <= _LONGEST:
+            raise ChantError(
+                f"a note of {beats} beats is not made here.",
+                remedy="Write it in the hymn file if you mean it.",
+            )
+        return edit.change_note(hymn, note_id, beats=beats)
+    raise ChantError(f"“{what}” is no change.", remedy=f"Use one of: {', '.join(CHANGES)}.")
+
+
+def other_ways(hymn: Hymn, phrase: str, knowledge: Knowledge, ison: str) -> tuple[Hymn, ...]:
+    """Return other ways to sing one phrase, best first; the others stay as they are.
+
+    Raises
+    ------
+    ChantError
+        If there is no such phrase, or no formula book for the branch.
+    """
+    found = set_phrase(hymn, phrase, knowledge.tones, knowledge.books, count=WAYS + 1, ison=ison)
+    now = next(p for p in hymn.phrases if p.id == phrase)
+    sung = [[n for s in now.syllables for n in s.notes]]
+    out = []
+    for one in found:
+        new = next(p for p in one.hymn.phrases if p.id == phrase)
+        notes = [n for s in new.syllables for n in s.notes]
+        if notes not in sung:
+            sung.append(notes)
+            out.append(replace(one.hymn, base=hymn.base, melody_source=hymn.melody_source))
+    return tuple(out[:WAYS])
+
+
+def take_way(hymn: Hymn, phrase: str, number: int, knowledge: Knowledge, ison: str) -> Hymn:
+    """Return the hymn with another way for one phrase.
+
+    Raises
+    ------
+    ChantError
+        If there is no such way.
+    """
+    ways = other_ways(hymn, phrase, knowledge, ison)
+    if not 1 <= number <= len(ways):
+        raise ChantError("there is no such way to sing the phrase.", remedy="Choose one shown.")
+    return ways[number - 1]

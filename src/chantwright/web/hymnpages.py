@@ -1,0 +1,130 @@
+"""A hymn: its score in four readings, its sound, and every edit, each heard at once."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fastapi import APIRouter, Form
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+from chantwright.engrave import READINGS, Booklet, Entry, booklet_pdf
+from chantwright.errors import ChantError
+from chantwright.parish import LETTERS, PAPERS, tone_text
+from chantwright.parish.pitch import fits_at
+from chantwright.score import Hymn, Phrase
+from chantwright.tuning import degree_name
+from chantwright.voice import MODES
+from chantwright.web.desk import Desk
+from chantwright.web.editing import CHANGES, Pile, change, other_ways, take_way
+from chantwright.web.render import Render
+from chantwright.web.views import hymn_link, score
+
+__all__ = ["fits_view", "routes"]
+
+
+def _letters(phrase: Phrase) -> str:
+    return " ".join("+".join(degree_name(n.degree) for n in s.notes) for s in phrase.syllables)
+
+
+def fits_view(hymn: Hymn, desk: Desk) -> list[dict[str, Any]]:
+    """Who sings how much of the hymn in comfort at its base."""
+    if hymn.base is None:
+        return []
+    tones = desk.knowledge.tones
+    if hymn.branch is None or hymn.base.degree != tones.branch(hymn.branch).base:
+        return []
+    return [
+        {
+            "name": fit.name,
+            "percent": round(100 * fit.comfortable),
+            "octave": fit.octave,
+            "below": round(fit.below_cents / 100, 1),
+            "above": round(fit.above_cents / 100, 1),
+        }
+        for fit in fits_at(hymn, tones, desk.singers, hymn.base.hz)
+    ]
+
+
+def routes(desk: Desk, render: Render) -> APIRouter:
+    """Addresses of these pages."""
+    router = APIRouter()
+    pile = Pile()
+
+    def back(name: str, anchor: str = "") -> RedirectResponse:
+        return RedirectResponse(hymn_link(name) + (f"#{anchor}" if anchor else ""), 303)
+
+    @router.get("/hymn/{name:path}/print.pdf")
+    def paper(name: str, reading: str = "staff") -> Response:
+        hymn = desk.singable(name)
+        booklet = Booklet(
+            title=hymn.title,
+            parish=desk.folder.name,
+            entries=(
+                Entry("hymn", hymn.title, hymn, tone_text=tone_text(hymn, desk.knowledge.tones)),
+            ),
+            paper=PAPERS[desk.folder.paper],
+            letters=LETTERS[desk.folder.letters],
+            readings=(reading,) if reading in READINGS else ("staff",),
+        )
+        return Response(booklet_pdf(booklet, desk.knowledge.tones), media_type="application/pdf")
+
+    @router.get("/hymn/{name:path}/ways/{phrase}", response_class=HTMLResponse)
+    def ways(request: Request, name: str, phrase: str) -> HTMLResponse:
+        hymn = desk.singable(name)
+        found = other_ways(hymn, phrase, desk.knowledge, desk.folder.ison)
+        now = next(p for p in hymn.phrases if p.id == phrase)
+        rows = [_letters(next(p for p in h.phrases if p.id == phrase)) for h in found]
+        return render.page(
+            request, "ways.html", title=f"{hymn.title}: another way", name=name, phrase=now,
+            now=_letters(now), rows=rows, link=hymn_link(name),
+        )  # fmt: skip
+
+    @router.get("/hymn/{name:path}", response_class=HTMLResponse)
+    def hymn_page(request: Request, name: str, reading: str = "staff") -> HTMLResponse:
+        if reading not in READINGS:
+            raise ChantError(
+                f"“{reading}” is no way to write music here.",
+                remedy=f"Use one of: {', '.join(READINGS)}.",
+            )
+        hymn = desk.singable(name)
+        return render.page(
+            request,
+            "hymn.html",
+            title=hymn.title,
+            name=name,
+            link=hymn_link(name),
+            score=score(hymn, desk.knowledge.tones, desk.folder, reading=reading),
+            hymn=hymn,
+            fits=fits_view(hymn, desk),
+            readings=READINGS,
+            changes=CHANGES,
+            modes=MODES,
+            undo=pile.depth(desk.hymn_path(name)),
+        )
+
+    @router.post("/hymn/{name:path}/note")
+    def note(name: str, id: str = Form(), what: str = Form()) -> RedirectResponse:
+        path = desk.hymn_path(name)
+        edited = change(desk.singable(name), id, what)
+        pile.save(path, edited)
+        return back(name, f"edit-{id.rpartition('s')[0]}")
+
+    @router.post("/hymn/{name:path}/way")
+    def way(name: str, phrase: str = Form(), number: int = Form()) -> RedirectResponse:
+        path = desk.hymn_path(name)
+        taken = take_way(desk.singable(name), phrase, number, desk.knowledge, desk.folder.ison)
+        pile.save(path, taken)
+        return back(name, f"edit-{phrase}")
+
+    @router.post("/hymn/{name:path}/keep")
+    def keep(name: str) -> RedirectResponse:
+        pile.save(desk.hymn_path(name), desk.singable(name))
+        return back(name)
+
+    @router.post("/hymn/{name:path}/undo")
+    def undo(name: str) -> RedirectResponse:
+        pile.undo(desk.hymn_path(name))
+        return back(name)
+
+    return router

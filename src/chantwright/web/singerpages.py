@@ -1,0 +1,143 @@
+"""Singers: ranges, consent, what they have in hand, what they have shown."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from fastapi import APIRouter, Form
+from sqlalchemy.orm import Session
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+from chantwright.engrave import pitch_name
+from chantwright.parish import note_hz
+from chantwright.parish.practice import due, load_rules, readiness
+from chantwright.parish.records import (
+    RECORDING,
+    Person,
+    add_person,
+    agree,
+    agreed,
+    delete_person,
+    everything,
+    person,
+    persons,
+    results_of,
+    take_range,
+    withdraw,
+)
+from chantwright.parish.singers import VOICES
+from chantwright.web.desk import Desk
+from chantwright.web.render import Render
+from chantwright.web.views import hymn_link
+
+__all__ = ["routes"]
+
+
+def _note(hz: float | None) -> str:
+    if hz is None:
+        return ""
+    name, cents = pitch_name(hz)
+    return name if abs(cents) < 10 else f"{name} {cents:+d} cents"
+
+
+def _row(who: Person, session: Session) -> dict[str, Any]:
+    return {
+        "id": who.id,
+        "nickname": who.nickname,
+        "voice": who.voice,
+        "minor": who.minor,
+        "low": _note(who.low_hz),
+        "high": _note(who.high_hz),
+        "how": who.how,
+        "recording": agreed(session, who.id, RECORDING),
+        "due": [d for d in due(session, who.id) if d.late_days >= 0],
+    }
+
+
+def routes(desk: Desk, render: Render) -> APIRouter:
+    """Addresses of these pages."""
+    router = APIRouter()
+
+    def back(person_id: str = "") -> RedirectResponse:
+        return RedirectResponse(f"/singers/{person_id}" if person_id else "/singers", 303)
+
+    @router.get("/singers", response_class=HTMLResponse)
+    def everyone(request: Request) -> HTMLResponse:
+        with desk.store.read() as session:
+            rows = [_row(p, session) for p in persons(session)]
+        return render.page(request, "singers.html", title="Singers", rows=rows, voices=VOICES)
+
+    @router.post("/singers")
+    def add(
+        nickname: str = Form(), voice: str = Form(), minor: bool = Form(default=False),
+        low: str = Form(default=""), high: str = Form(default=""),
+    ) -> RedirectResponse:  # fmt: skip
+        with desk.store.write() as session:
+            who = add_person(session, nickname, voice, minor=minor or voice == "child")
+            if low.strip() or high.strip():
+                take_range(session, who.id, note_hz(low), note_hz(high))
+        return back(who.id)
+
+    @router.get("/singers/{person_id}/all.json")
+    def told(person_id: str) -> Response:
+        with desk.store.read() as session:
+            found = everything(session, person_id)
+        text = json.dumps(found, ensure_ascii=False, indent=1)
+        return Response(
+            text,
+            media_type="application/json",
+            headers={"content-disposition": 'attachment; filename="singer.json"'},
+        )
+
+    @router.get("/singers/{person_id}", response_class=HTMLResponse)
+    def one(request: Request, person_id: str) -> HTMLResponse:
+        rules = load_rules(desk.folder.overrides)
+        with desk.store.read() as session:
+            who = person(session, person_id)
+            row = _row(who, session)
+            hymns = sorted({r.hymn for r in results_of(session, person_id)})
+            shown = [
+                {
+                    "hymn": name,
+                    "link": hymn_link(name),
+                    "times": len(results_of(session, person_id, name)),
+                    "criteria": readiness(session, person_id, name, rules),
+                }
+                for name in hymns
+            ]
+        return render.page(
+            request, "singer.html", title=who.nickname, row=row, shown=shown, voices=VOICES,
+            hymns=desk.hymns(), link=hymn_link,
+        )  # fmt: skip
+
+    @router.post("/singers/{person_id}/range")
+    def take(person_id: str, low: str = Form(), high: str = Form()) -> RedirectResponse:
+        with desk.store.write() as session:
+            take_range(session, person_id, note_hz(low), note_hz(high))
+        return back(person_id)
+
+    @router.post("/singers/{person_id}/consent")
+    def consent(
+        person_id: str, given_by: str = Form(), guardian: bool = Form(default=False)
+    ) -> RedirectResponse:
+        with desk.store.write() as session:
+            agree(session, person_id, RECORDING, given_by=given_by, as_guardian=guardian)
+        return back(person_id)
+
+    @router.post("/singers/{person_id}/withdraw")
+    def end(person_id: str) -> RedirectResponse:
+        with desk.store.write() as session:
+            withdraw(session, person_id, RECORDING)
+        return back(person_id)
+
+    @router.post("/singers/{person_id}/delete")
+    def delete(person_id: str) -> RedirectResponse:
+        with desk.store.write() as session:
+            files = delete_person(session, person_id)
+        for name in files:
+            (desk.path / "recordings" / name).unlink(missing_ok=True)
+        return back()
+
+    return router

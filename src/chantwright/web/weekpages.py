@@ -1,0 +1,144 @@
+"""The week: what is sung, in which tone and why, and the booklet."""
+
+from __future__ import annotations
+
+from pathlib import PurePosixPath
+from typing import Any
+
+from fastapi import APIRouter, Form
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+from chantwright.engrave import FORMS, READINGS, Handout, booklet_pdf, handout_pdf
+from chantwright.errors import ChantError
+from chantwright.parish import PAPERS, Piece, Session, tone_text, weekend_booklet
+from chantwright.parish.course import make_course
+from chantwright.web.desk import Desk
+from chantwright.web.render import LIGHTS, Render
+from chantwright.web.views import hymn_link
+
+__all__ = ["day_words", "piece_view", "routes"]
+
+_YEAR = 31_536_000
+
+
+def day_words(session: Session) -> str:
+    """The date of a session in words."""
+    day = session.civil_date
+    return f"{day:%A} {day.day} {day:%B %Y}"
+
+
+def piece_view(piece: Piece, desk: Desk) -> dict[str, Any]:
+    """One line of the order."""
+    hymn = piece.singable.hymn if piece.singable is not None else None
+    name = PurePosixPath(piece.file).relative_to("hymns").as_posix() if piece.file else ""
+    return {
+        "item": piece.item,
+        "note": piece.note,
+        "number": piece.number,
+        "title": hymn.title if hymn else "",
+        "tone": tone_text(hymn, desk.knowledge.tones) if hymn else "",
+        "first": hymn.phrases[0].words if hymn and hymn.phrases else "",
+        "link": hymn_link(name) if hymn and name else "",
+    }
+
+
+def _session(session: Session, desk: Desk, place: int) -> dict[str, Any]:
+    return {
+        "place": place,
+        "title": session.title,
+        "date": day_words(session),
+        "reasons": [r.sentence for r in session.day.reasons] if session.day else [],
+        "questions": [_question(q) for q in session.day.open_questions] if session.day else [],
+        "pieces": [piece_view(p, desk) for p in session.pieces],
+        "sung": any(p.singable is not None for p in session.pieces),
+    }
+
+
+def _question(question: Any) -> str:
+    return str(getattr(question, "sentence", question))
+
+
+def routes(desk: Desk, render: Render) -> APIRouter:
+    """Addresses of these pages."""
+    router = APIRouter()
+
+    @router.get("/", response_class=HTMLResponse)
+    def week(request: Request) -> HTMLResponse:
+        weekend = desk.weekend()
+        return render.page(
+            request,
+            "week.html",
+            title=desk.folder.name or "This week",
+            parish=desk.folder,
+            sessions=[_session(s, desk, i) for i, s in enumerate(weekend.sessions)],
+            missing=weekend.missing,
+            warnings=weekend.warnings,
+            forms=FORMS,
+            readings=READINGS,
+        )
+
+    @router.get("/hymns", response_class=HTMLResponse)
+    def hymns(request: Request) -> HTMLResponse:
+        names = [(name, hymn_link(name)) for name in desk.hymns()]
+        return render.page(request, "hymns.html", title="Hymns", names=names)
+
+    @router.get("/booklet.pdf")
+    def booklet(form: str = "pages", reading: str = "staff") -> Response:
+        if reading not in READINGS:
+            raise ChantError(
+                f"“{reading}” is no way to write music here.",
+                remedy=f"Use one of: {', '.join(READINGS)}.",
+            )
+        found = weekend_booklet(desk.folder, desk.weekend().sessions, desk.knowledge.tones)
+        made = found.__class__(
+            **{
+                **{k: getattr(found, k) for k in found.__dataclass_fields__},
+                "form": form,
+                "readings": (reading,),
+            }
+        )
+        return Response(booklet_pdf(made, desk.knowledge.tones), media_type="application/pdf")
+
+    @router.get("/course", response_class=HTMLResponse)
+    def course(request: Request) -> HTMLResponse:
+        made = make_course(desk.folder, desk.today, desk.knowledge, desk.singers)
+        weeks = [
+            {
+                "number": w.number,
+                "starts": f"{w.starts:%A} {w.starts.day} {w.starts:%B %Y}",
+                "tone": tone_text(w.model.hymn, desk.knowledge.tones),
+                "tone_number": w.tone,
+                "by_heart": w.model,
+                "lessons": w.lessons,
+            }
+            for w in made.weeks
+        ]
+        return render.page(
+            request, "course.html", title="Course", weeks=weeks, warnings=made.warnings,
+            link=hymn_link,
+        )  # fmt: skip
+
+    @router.get("/course/{number}.pdf")
+    def handout(number: int) -> Response:
+        made = make_course(desk.folder, desk.today, desk.knowledge, desk.singers)
+        for week in made.weeks:
+            if week.number == number:
+                page = Handout(
+                    week.model.hymn, parish=desk.folder.name, paper=PAPERS[desk.folder.paper]
+                )
+                pdf = handout_pdf(page, desk.knowledge.tones)
+                return Response(pdf, media_type="application/pdf")
+        raise ChantError("there is no such week in the course.", remedy="Look at the course.")
+
+    @router.post("/light")
+    async def light(look: str = Form(), back: str = Form(default="/")) -> RedirectResponse:
+        chosen = look if look in LIGHTS else "auto"
+        # Only a place of ours may be gone back to.
+        place = back if back.startswith("/") and not back.startswith(("//", "/\\")) else "/"
+        answer = RedirectResponse(place, 303)
+        answer.set_cookie("light", chosen, max_age=_YEAR, httponly=True, samesite="lax")
+        return await run_in_threadpool(lambda: answer)
+
+    return router
