@@ -151,8 +151,12 @@ class Desk:
         plain = PurePosixPath(name)
         hymns = self.folder.hymns.resolve()
         path = hymns / plain
-        inside = path.resolve().is_relative_to(hymns) and path.suffix == ".txt"
-        if plain.is_absolute() or ".." in plain.parts or not inside or not path.is_file():
+        try:
+            inside = path.resolve().is_relative_to(hymns) and path.suffix == ".txt"
+            there = inside and path.is_file()
+        except (OSError, ValueError):  # names no file can have
+            there = False
+        if plain.is_absolute() or ".." in plain.parts or not there:
             raise ChantError(
                 "there is no such hymn in this parish.",
                 where=Where(name[:80]),

@@ -17,7 +17,7 @@ from chantwright.tones import Tones
 from chantwright.tuning import degree_name, hz
 from chantwright.web.desk import Desk
 from chantwright.web.render import Render
-from chantwright.web.views import score
+from chantwright.web.views import STAND_CUTS, score
 from chantwright.web.weekpages import day_words
 
 __all__ = ["notes_of_intonation", "routes", "tuning_of"]
@@ -80,7 +80,7 @@ def _item(piece: Piece, desk: Desk, reading: str, number: int) -> dict[str, Any]
         "item": piece.item,
         "note": piece.note,
         "score": score(
-            hymn, tones, desk.folder, reading=reading, cuts=("wide",), prefix=f"h{number}."
+            hymn, tones, desk.folder, reading=reading, cuts=tuple(STAND_CUTS), prefix=f"h{number}."
         ),
         "sound": json.dumps(sound),
         "first": hymn.phrases[0].words if hymn.phrases else "",
@@ -101,7 +101,7 @@ def routes(desk: Desk, render: Render) -> APIRouter:
         items = [_item(p, desk, chosen, i) for i, p in enumerate(session.pieces)]
         return render.page(
             request, "stand.html", title=session.title, date=day_words(session), items=items,
-            reading=chosen, readings=READINGS, place=place,
+            reading=chosen, readings=READINGS, place=place, widths=STAND_CUTS,
         )  # fmt: skip
 
     return router

@@ -13,11 +13,25 @@ from chantwright.score import Hymn, Phrase, note_id
 from chantwright.tones import Tones
 from chantwright.tuning import degree_name
 
-__all__ = ["CUTS", "READINGS", "Line", "NoteView", "PhraseView", "Score", "hymn_link", "score"]
+__all__ = [
+    "CUTS",
+    "READINGS",
+    "STAND_CUTS",
+    "Line",
+    "NoteView",
+    "PhraseView",
+    "Score",
+    "hymn_link",
+    "score",
+]
 
 CUTS = {"narrow": 92.0, "wide": 176.0}
 """Widths of the two cuts in millimetres: a phone held upright, and everything else."""
-_WORDS_PT = {"narrow": 13.5, "wide": 13.0}
+STAND_CUTS = {"wide": 176.0, "broad": 250.0, "band": 340.0}
+"""Widths from which the stand takes the one that fills its page with the largest music."""
+_WIDTHS = CUTS | STAND_CUTS
+_WORDS_PT = {"narrow": 13.5}
+_USUAL_PT = 13.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,11 +107,11 @@ def _phrase(phrase: Phrase) -> PhraseView:
 def _drawn(
     hymn: Hymn, tones: Tones, reading: str, folder: ParishFolder, cut: str, prefix: str
 ) -> tuple[Line, ...]:
-    width = CUTS[cut]
+    width = _WIDTHS[cut]
     options = StaffOptions(
         letters=LETTERS[folder.letters],
         width_mm=width,
-        words_pt=_WORDS_PT[cut],
+        words_pt=_WORDS_PT.get(cut, _USUAL_PT),
         id_prefix=f"{prefix}{cut}.",
     )
     return tuple(
@@ -129,7 +143,7 @@ def score(
     reading : str
         One of `READINGS`.
     cuts : sequence of str
-        Of `CUTS`.
+        Of `CUTS` or `STAND_CUTS`.
     prefix : str
         Before every id, where several hymns stand on one page.
 

@@ -122,40 +122,55 @@ class ServiceStand extends HTMLElement {
     this.fit();
   }
 
-  /** Make the music as large as the page allows: its lines in one column, or in two. */
+  /** Make the music as large as the page allows: in the cut that fills it best, in one to three columns. */
   fit() {
-    const music = /** @type {HTMLElement | null} */ (this.items[this.at]?.querySelector(".music"));
-    if (!music) return;
-    const figures = [...music.querySelectorAll("figure")];
-    const shapes = figures.map((f) => {
-      const svg = f.querySelector("svg");
-      const box = svg?.viewBox.baseVal;
-      const part = Number((f.className.match(/w(\d+)/) ?? [])[1] ?? 100) / 100;
-      return { part, tall: box && box.width ? (box.height / box.width) * part : 0.2 };
-    });
-    const wide = music.clientWidth;
-    const high = music.clientHeight;
-    let best = { columns: 1, width: 0 };
-    for (const columns of [1, 2, 3]) {
-      const rows = Math.ceil(shapes.length / columns);
-      let tall = 0;
-      for (let c = 0; c < columns; c++) {
-        const here = shapes.slice(c * rows, (c + 1) * rows);
-        tall = Math.max(tall, here.reduce((t, s) => t + s.tall + 0.03, 0));
+    const cuts = /** @type {HTMLElement[]} */ ([...(this.items[this.at]?.querySelectorAll(".music") ?? [])]);
+    if (!cuts.length) return;
+    const shown = cuts.find((c) => !c.hidden) ?? cuts[0];
+    const wide = shown.clientWidth;
+    const high = shown.clientHeight;
+    let best = { cut: shown, columns: 1, width: 0, size: 0 };
+    for (const cut of cuts) {
+      const shapes = this.shapes(cut);
+      for (const columns of [1, 2, 3]) {
+        const rows = Math.ceil(shapes.length / columns);
+        let tall = 0;
+        for (let c = 0; c < columns; c++) {
+          const here = shapes.slice(c * rows, (c + 1) * rows);
+          tall = Math.max(tall, here.reduce((t, s) => t + s.tall + 0.02, 0));
+        }
+        const room = wide / columns - (columns > 1 ? 24 : 0);
+        const width = Math.min(room, tall > 0 ? high / tall : room);
+        const size = width / Number(cut.dataset.mm);
+        if (size > best.size) best = { cut, columns, width, size };
       }
-      const room = wide / columns - (columns > 1 ? 24 : 0);
-      const width = Math.min(room, tall > 0 ? high / tall : room);
-      if (width > best.width) best = { columns, width };
     }
-    const rows = Math.ceil(figures.length / best.columns);
-    music.style.display = "grid";
-    music.style.gridAutoFlow = "column";
-    music.style.gridTemplateRows = `repeat(${rows}, auto)`;
-    music.style.columnGap = "24px";
-    music.style.alignContent = "start";
+    for (const cut of cuts) cut.hidden = cut !== best.cut;
+    const figures = [...best.cut.querySelectorAll("figure")];
+    const shapes = this.shapes(best.cut);
+    const style = best.cut.style;
+    style.display = "grid";
+    style.gridAutoFlow = "column";
+    style.gridTemplateRows = `repeat(${Math.ceil(figures.length / best.columns)}, auto)`;
+    style.justifyContent = "start";
+    style.columnGap = "24px";
+    style.alignContent = "start";
     figures.forEach((f, i) => {
       f.style.width = `${best.width * shapes[i].part}px`;
-      f.style.margin = `0 0 ${best.width * 0.03}px`;
+      f.style.margin = `0 0 ${best.width * 0.02}px`;
+    });
+    for (const cut of cuts) if (cut !== best.cut) cut.style.display = "none";
+  }
+
+  /**
+   * @param {HTMLElement} cut
+   * @returns {Array<{part: number, tall: number}>}
+   */
+  shapes(cut) {
+    return [...cut.querySelectorAll("figure")].map((f) => {
+      const box = f.querySelector("svg")?.viewBox.baseVal;
+      const part = Number((f.className.match(/w(\d+)/) ?? [])[1] ?? 100) / 100;
+      return { part, tall: box && box.width ? (box.height / box.width) * part : 0.2 };
     });
   }
 }

@@ -1,0 +1,321 @@
+from __future__ import annotations
+
+import io
+import json
+import re
+import sqlite3
+from collections.abc import Iterator
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+from lxml import html
+from starlette.testclient import TestClient
+
+from chantwright.parish import copy_demo
+from chantwright.score import hymnfile
+from chantwright.voice import TrackOptions, sing
+from chantwright.web.app import make_app
+from chantwright.web.desk import Desk
+from chantwright.web.guard import HEADERS
+from chantwright.web.soundpages import LARGEST
+
+DAY = date(2026, 11, 25)
+HYMN = "lord-i-cry.txt"
+PAGES = (
+    "/", "/hymns", f"/hymn/{HYMN}", f"/hymn/{HYMN}?reading=neumes", f"/hymn/{HYMN}?reading=letters",
+    f"/hymn/{HYMN}?reading=words", f"/hymn/{HYMN}/ways/p1", "/singers", "/course", "/stand/0",
+    f"/hear/{HYMN}",
+)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desk]:
+    path = tmp_path_factory.mktemp("desk") / "parish"
+    copy_demo(path)
+    opened = Desk.open(path, DAY)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture(scope="module")
+def client(desk: Desk) -> Iterator[TestClient]:
+    with TestClient(make_app(desk), base_url="http://127.0.0.1:8642") as found:
+        yield found
+
+
+@pytest.mark.parametrize("address", PAGES)
+def test_pages_keep_their_own_rules(client: TestClient, address: str) -> None:
+    answer = client.get(address)
+    assert answer.status_code == 200
+    for name, value in HEADERS.items():
+        assert answer.headers[name] == value
+    page = html.fromstring(answer.text)
+    # The policy of the pages forbids inline scripts and styles (W3C CSP level 3).
+    assert not page.xpath("//@style")
+    assert not page.xpath("//script[not(@src)]")
+    assert not page.xpath("//style")
+    assert not page.xpath("//@*[starts-with(name(), 'on')]")
+    for link in page.xpath("//@src | //@href | //@action"):
+        assert str(link).startswith(("/", "#", "data:")), link
+    ids = page.xpath("//@id")
+    assert len(ids) == len(set(ids))
+    # Every control has a name that can be read out (WCAG 2.2, 4.1.2).
+    for control in page.xpath("//input[not(@type='hidden')] | //select"):
+        named = page.xpath(f"//label[@for='{control.get('id')}']") or control.xpath(
+            "ancestor::label"
+        )
+        assert named, html.tostring(control)
+
+
+def test_the_week_says_tones_and_leads_to_hymns(client: TestClient) -> None:
+    page = html.fromstring(client.get("/").text)
+    text = page.text_content()
+    # 29 November 2026 is in tone 1 (new calendar): common practice.
+    assert "Great Vespers" in text
+    assert "Tone 1" in text
+    for link in page.xpath("//ol[@class='order']//a/@href")[:3]:
+        assert client.get(link).status_code == 200
+
+
+@pytest.mark.parametrize("host", ["evil.example", "127.0.0.1.evil.example", "", "[::2]"])
+def test_other_names_are_refused(client: TestClient, host: str) -> None:
+    # DNS rebinding: another site's name that leads to this computer.
+    assert client.get("/", headers={"host": host}).status_code == 421
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [{"sec-fetch-site": "cross-site"}, {"sec-fetch-site": "same-site"},
+     {"origin": "https://evil.example"}, {"origin": "null"}],
+)  # fmt: skip
+def test_nothing_is_changed_from_another_site(
+    client: TestClient, desk: Desk, headers: dict[str, str]
+) -> None:
+    before = desk.hymn_path(HYMN).read_bytes()
+    answer = client.post(f"/hymn/{HYMN}/keep", headers=headers, follow_redirects=False)
+    assert answer.status_code == 403
+    assert desk.hymn_path(HYMN).read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["../parish.toml", "..%2fparish.toml", "%2e%2e/parish.toml", "/etc/passwd", "none.txt",
+     "x%00.txt", "a" * 300 + ".txt", "..\\parish.toml"],
+)  # fmt: skip
+def test_no_way_out_of_the_folder(client: TestClient, name: str) -> None:
+    for address in (f"/hymn/{name}", f"/sound/{name}.opus", f"/hear/{name}"):
+        answer = client.get(address)
+        assert answer.status_code in (400, 404), address
+        assert "root:" not in answer.text
+        assert "Harbour" not in answer.text
+
+
+def degrees(desk: Desk) -> list[list[int]]:
+    hymn = desk.singable(HYMN)
+    return [[n.degree for s in p.syllables for n in s.notes] for p in hymn.phrases]
+
+
+def test_edits_are_written_and_taken_back(client: TestClient, desk: Desk) -> None:
+    before, file = degrees(desk), desk.hymn_path(HYMN).read_bytes()
+    answer = client.post(f"/hymn/{HYMN}/note", data={"id": "p1s2n1", "what": "up"})
+    assert answer.status_code == 200
+    assert hymnfile.read(desk.hymn_path(HYMN)).is_set
+    after = degrees(desk)
+    assert after[1:] == before[1:]
+    assert [b - a for a, b in zip(before[0], after[0], strict=True)].count(1) == 1
+    client.post(f"/hymn/{HYMN}/note", data={"id": "p1s2n1", "what": "longer"})
+    for _ in range(2):
+        client.post(f"/hymn/{HYMN}/undo")
+    assert desk.hymn_path(HYMN).read_bytes() == file
+    assert degrees(desk) == before
+    answer = client.post(f"/hymn/{HYMN}/undo")
+    assert answer.status_code == 400
+    assert "nothing to take back" in answer.text
+
+
+def test_another_way_changes_that_phrase_alone(client: TestClient, desk: Desk) -> None:
+    before = degrees(desk)
+    page = html.fromstring(client.get(f"/hymn/{HYMN}/ways/p2").text)
+    assert len(page.xpath("//button[@name='number']")) >= 3
+    client.post(f"/hymn/{HYMN}/way", data={"phrase": "p2", "number": "2"})
+    after = degrees(desk)
+    assert after[1] != before[1]
+    assert after[:1] + after[2:] == before[:1] + before[2:]
+    client.post(f"/hymn/{HYMN}/undo")
+    assert degrees(desk) == before
+
+
+@pytest.mark.parametrize(
+    "data",
+    [{"id": "p9s9n9", "what": "up"}, {"id": "p1s1n1", "what": "sideways"},
+     {"id": "'; --", "what": "up"},
+     {"id": "p1s1n1"}, {}],
+)  # fmt: skip
+def test_edits_that_mean_nothing_are_told(
+    client: TestClient, desk: Desk, data: dict[str, str]
+) -> None:
+    before = desk.hymn_path(HYMN).read_bytes()
+    answer = client.post(f"/hymn/{HYMN}/note", data=data)
+    assert answer.status_code in (400, 404, 422)
+    assert "Traceback" not in answer.text
+    assert desk.hymn_path(HYMN).read_bytes() == before
+
+
+def test_sound_comes_in_parts_with_its_times(client: TestClient, desk: Desk) -> None:
+    stem = HYMN.removesuffix(".txt")
+    answer = client.get(
+        f"/sound/{stem}.opus?part=melody&sung=vowel", headers={"range": "bytes=0-99"}
+    )
+    assert answer.status_code == 206
+    assert answer.content[:4] == b"OggS"
+    assert len(answer.content) == 100
+    told = client.get(f"/sound/{stem}.json?part=melody&sung=vowel").json()
+    hymn = desk.singable(HYMN)
+    names = {
+        f"{s.id}n{i + 1}" for p in hymn.phrases for s in p.syllables for i in range(len(s.notes))
+    }
+    assert {n["id"] for n in told["notes"] if not n["id"].startswith("intonation")} == names
+    assert client.get(f"/sound/{stem}.exe").status_code == 404
+    assert client.get(f"/sound/{stem}.opus?part=everything").status_code == 404
+
+
+def take(desk: Desk, name: str = HYMN) -> bytes:
+    hymn = desk.singable(name)
+    options = TrackOptions(mode="melody", intonation="none", count_in=0, sung="vowel")
+    track = sing(hymn, desk.knowledge.tones, options)
+    out = io.BytesIO()
+    soundfile.write(out, track.samples, track.rate, format="FLAC")
+    return out.getvalue()
+
+
+def test_a_take_is_heard_and_written_down_without_its_sound(client: TestClient, desk: Desk) -> None:
+    made = client.post("/singers", data={"nickname": "Anna", "voice": "woman"})
+    person = str(made.url).rpartition("/")[2]
+    answer = client.post(
+        f"/hear/{HYMN}",
+        files={"take": ("take.flac", take(desk), "audio/flac")},
+        data={"singer": person, "level": "regular"},
+    )
+    assert answer.status_code == 200, answer.text
+    assert "Written down for Anna" in answer.text
+    assert (
+        not list((desk.path / "recordings").glob("*"))
+        if (desk.path / "recordings").exists()
+        else True
+    )
+    shown = client.get(f"/singers/{person}").text
+    assert "sung 1 time" in shown
+    told = json.loads(client.get(f"/singers/{person}/all.json").text)
+    assert told["result"][0]["wrong"] == 0
+    # After an agreement the sound is kept, under a name that says nothing, until it is deleted.
+    client.post(f"/singers/{person}/consent", data={"given_by": "Anna"})
+    client.post(
+        f"/hear/{HYMN}", files={"take": ("take.flac", take(desk), "audio/flac")},
+        data={"singer": person},
+    )  # fmt: skip
+    kept = list((desk.path / "recordings").iterdir())
+    assert len(kept) == 1
+    client.post(f"/singers/{person}/delete")
+    assert not list((desk.path / "recordings").iterdir())
+    assert client.get(f"/singers/{person}").status_code == 404
+    with sqlite3.connect(desk.path / "records.sqlite") as base:
+        dump = "\n".join(base.iterdump())
+    base.close()
+    assert person not in dump
+    assert "Anna" not in dump
+
+
+def tone(seconds: float = 1.0) -> bytes:
+    out = io.BytesIO()
+    soundfile.write(out, np.zeros(int(16000 * seconds)), 16000, format="WAV")
+    return out.getvalue()
+
+
+@pytest.mark.parametrize(
+    ("data", "status"),
+    [(b"", 400), (b"RIFF", 400), (b"\x00" * 5000, 400), (b"<html>", 400), (tone()[:200], 200),
+     (tone(0.001), 200), (tone(), 200)],
+)  # fmt: skip
+def test_junk_is_told_in_a_sentence(client: TestClient, data: bytes, status: int) -> None:
+    answer = client.post(f"/hear/{HYMN}", files={"take": ("take.wav", data, "audio/wav")})
+    assert answer.status_code in (status, 400)
+    assert "Traceback" not in answer.text
+    if answer.status_code == 200:
+        # Silence is nothing sung, and never a number.
+        assert "moria off" not in answer.text
+        assert not html.fromstring(answer.text).xpath("//figure")
+
+
+def test_too_large_a_take_is_refused(client: TestClient) -> None:
+    answer = client.post(
+        f"/hear/{HYMN}", files={"take": ("take.wav", b"\x00" * (LARGEST + 1), "audio/wav")}
+    )
+    assert answer.status_code == 400
+    assert "million bytes" in answer.text
+
+
+def test_a_minor_needs_a_guardian(client: TestClient) -> None:
+    made = client.post(
+        "/singers", data={"nickname": "Pip", "voice": "child", "low": "C4", "high": "C5"}
+    )
+    person = str(made.url).rpartition("/")[2]
+    page = client.get(f"/singers/{person}").text
+    assert "under age" in page
+    assert "C4" in page
+    assert client.post(f"/singers/{person}/consent", data={"given_by": "Pip"}).status_code == 400
+    answer = client.post(
+        f"/singers/{person}/consent", data={"given_by": "Pip's father", "guardian": "true"}
+    )
+    assert answer.status_code == 200
+    client.post(f"/singers/{person}/delete")
+
+
+def test_names_cannot_carry_markup(client: TestClient) -> None:
+    made = client.post("/singers", data={"nickname": "<script>alert(1)</script>", "voice": "man"})
+    person = str(made.url).rpartition("/")[2]
+    for address in ("/singers", f"/singers/{person}", f"/hear/{HYMN}"):
+        assert "<script>alert" not in client.get(address).text
+    client.post(f"/singers/{person}/delete")
+
+
+def test_paper_and_handout(client: TestClient) -> None:
+    for address in (f"/hymn/{HYMN}/print.pdf?reading=neumes", "/course/1.pdf"):
+        answer = client.get(address)
+        assert answer.headers["content-type"] == "application/pdf"
+        assert answer.content.startswith(b"%PDF")
+    assert client.get("/course/99.pdf").status_code == 404
+
+
+def test_the_stand_needs_nothing_more_from_the_server(client: TestClient) -> None:
+    page = html.fromstring(client.get("/stand/0").text)
+    articles = page.xpath("//article")
+    assert len(articles) >= 8
+    sung = [a for a in articles if a.xpath(".//svg")]
+    for article in sung:
+        told = json.loads(article.get("data-sound"))
+        assert told["intonation"]
+        assert all(50 < hz < 1200 for hz in told["ison"].values())
+    # Each item but the last names what follows.
+    assert len(page.xpath("//article/footer")) == len(articles) - 1
+    assert client.get("/stand/99").status_code == 404
+
+
+def test_a_look_is_remembered_and_leads_nowhere_else(client: TestClient) -> None:
+    answer = client.post(
+        "/light", data={"look": "dim", "back": "//evil.example"}, follow_redirects=False
+    )
+    assert answer.headers["location"] == "/"
+    assert 'data-light="dim"' in client.get("/").text
+    client.post("/light", data={"look": "auto", "back": "/"})
+
+
+def test_scripts_are_small() -> None:
+    folder = Path(__file__).parents[2] / "src" / "chantwright" / "web" / "static"
+    size = sum(p.stat().st_size for p in folder.glob("*.js"))
+    assert size < 60_000
+    for script in folder.glob("*.js"):
+        text = script.read_text(encoding="utf-8")
+        assert not re.search(r"https?://", text)
