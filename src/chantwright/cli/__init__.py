@@ -12,7 +12,7 @@ from chantwright.cli.hymns import pitch_verb, set_verb, words_verb
 from chantwright.cli.knowledge import check_verb, week_verb
 from chantwright.cli.lessons import course_verb
 from chantwright.cli.making import handout_verb, print_verb, sing_verb
-from chantwright.cli.serving import serve_verb
+from chantwright.cli.serving import invite_verb, serve_verb
 from chantwright.cli.settings import audition_verb, choose_verb, figures_verb, fit_verb
 from chantwright.cli.verdicts import hear_verb
 from chantwright.cli.whole import demo_verb, found_verb, prepare_verb
@@ -50,6 +50,7 @@ for _verb in (
     check_verb,
     prepare_verb,
     serve_verb,
+    invite_verb,
     found_verb,
     demo_verb,
 ):

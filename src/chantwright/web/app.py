@@ -19,8 +19,17 @@ from starlette.staticfiles import StaticFiles
 
 from chantwright import __version__
 from chantwright.errors import ChantError
-from chantwright.web import hymnpages, singerpages, soundpages, standpages, weekpages
+from chantwright.web import (
+    doors,
+    hymnpages,
+    recordpages,
+    singerpages,
+    soundpages,
+    standpages,
+    weekpages,
+)
 from chantwright.web.desk import Desk
+from chantwright.web.doors import Attempts, at_the_door
 from chantwright.web.guard import LOOPBACK, guarded
 from chantwright.web.render import Render
 
@@ -39,7 +48,13 @@ def _environment() -> Environment:
     )
 
 
-def make_app(desk: Desk, *, hosts: tuple[str, ...] = LOOPBACK) -> FastAPI:
+def make_app(
+    desk: Desk,
+    *,
+    hosts: tuple[str, ...] = LOOPBACK,
+    hosted: bool = False,
+    attempts: Attempts | None = None,
+) -> FastAPI:
     """Make the app of one parish.
 
     Parameters
@@ -48,9 +63,20 @@ def make_app(desk: Desk, *, hosts: tuple[str, ...] = LOOPBACK) -> FastAPI:
         The open parish.
     hosts : tuple of str
         Names under which it may be asked; loopback ones on the teacher's own computer.
+    hosted : bool
+        Whether people sign in (`chantwright.web.doors`).
+    attempts : Attempts, optional
+        Counts attempts to sign in.
     """
     app = FastAPI(title="chantwright", version=__version__, docs_url=None, openapi_url=None)
-    render = Render(_environment(), desk)
+    render = Render(_environment(), desk, hosted=hosted)
+    if hosted:
+
+        @app.middleware("http")
+        async def door(
+            request: Request, call_next: Callable[[Request], Awaitable[Response]]
+        ) -> Response:
+            return await at_the_door(request, call_next, desk, render)
 
     @app.middleware("http")
     async def guard(
@@ -73,8 +99,10 @@ def make_app(desk: Desk, *, hosts: tuple[str, ...] = LOOPBACK) -> FastAPI:
         what = "Something in that form could not be read."
         return render.trouble(request, what, "Go back and fill it in again.", 422)
 
-    for module in (weekpages, hymnpages, soundpages, singerpages, standpages):
+    for module in (weekpages, hymnpages, soundpages, recordpages, singerpages, standpages):
         app.include_router(module.routes(desk, render))
+    if hosted:
+        app.include_router(doors.routes(desk, render, attempts or Attempts()))
     folder = Path(str(resources.files("chantwright.web") / "static"))
     app.mount("/static", StaticFiles(directory=folder), name="static")
     return app

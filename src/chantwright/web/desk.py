@@ -24,7 +24,7 @@ from chantwright.parish import (
     open_folder,
     read_singers,
 )
-from chantwright.parish.records import Store, open_store, persons, store_url
+from chantwright.parish.records import Store, open_store, persons, purge, store_url
 from chantwright.score import Hymn, hymnfile
 
 __all__ = ["Desk", "Weekend"]
@@ -74,7 +74,14 @@ class Desk:
             If the folder or its records cannot be opened.
         """
         open_folder(path)
-        return cls(path, open_store(store_url(path)), day)
+        desk = cls(path, open_store(store_url(path)), day)
+        desk.tidy()
+        return desk
+
+    def tidy(self) -> int:
+        """Delete recordings whose time is over; returns how many."""
+        with self.store.write() as session:
+            return purge(session, self.path / "recordings")
 
     @property
     def today(self) -> date:

@@ -23,6 +23,7 @@ class Render:
 
     environment: Environment
     desk: Desk
+    hosted: bool = False
 
     def page(
         self, request: Request, template: str, status: int = 200, /, **values: Any
@@ -43,6 +44,8 @@ class Render:
             light=light if light in LIGHTS else "auto",
             lights=LIGHTS,
             here=request.url.path,
+            hosted=self.hosted,
+            account=getattr(request.state, "account", None),
             **values,
         )
         return HTMLResponse(html, status)

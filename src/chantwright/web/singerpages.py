@@ -23,12 +23,14 @@ from chantwright.parish.records import (
     everything,
     person,
     persons,
+    recordings_of,
     results_of,
     take_range,
     withdraw,
 )
 from chantwright.parish.singers import VOICES
 from chantwright.web.desk import Desk
+from chantwright.web.recordpages import is_own
 from chantwright.web.render import Render
 from chantwright.web.views import hymn_link
 
@@ -97,6 +99,8 @@ def routes(desk: Desk, render: Render) -> APIRouter:
         with desk.store.read() as session:
             who = person(session, person_id)
             row = _row(who, session)
+            mine = is_own(request, person_id)
+            kept = recordings_of(session, person_id)
             hymns = sorted({r.hymn for r in results_of(session, person_id)})
             shown = [
                 {
@@ -109,7 +113,7 @@ def routes(desk: Desk, render: Render) -> APIRouter:
             ]
         return render.page(
             request, "singer.html", title=who.nickname, row=row, shown=shown, voices=VOICES,
-            hymns=desk.hymns(), link=hymn_link,
+            kept=kept, mine=mine, link=hymn_link,
         )  # fmt: skip
 
     @router.post("/singers/{person_id}/range")

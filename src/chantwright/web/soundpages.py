@@ -69,6 +69,12 @@ def result_of(verdict: Verdict, name: str) -> Result | None:
     )
 
 
+def _may_be(request: Request, person_id: str) -> bool:
+    """Whether a take may be written down for a singer: anybody's by the teacher, else one's own."""
+    account = getattr(request.state, "account", None)
+    return account is None or account.role == "teacher" or account.singer_id == person_id
+
+
 async def _taken_in(upload: UploadFile) -> bytes:
     """Bytes of an upload, counted while they come."""
     parts: list[bytes] = []
@@ -102,6 +108,7 @@ def hear_take(
         overrides=desk.folder.overrides,
     )  # fmt: skip
     kept = ""
+    desk.tidy()
     result = result_of(verdict, name)
     if singer:
         rules = load_rules(desk.folder.overrides)
@@ -165,7 +172,7 @@ def routes(desk: Desk, render: Render) -> APIRouter:
     def ask(request: Request, name: str) -> HTMLResponse:
         hymn = desk.singable(name)
         with desk.store.read() as session:
-            people = persons(session)
+            people = tuple(p for p in persons(session) if _may_be(request, p.id))
         return render.page(
             request, "hear.html", title=f"Sing {hymn.title}", name=name, hymn=hymn,
             link=hymn_link(name), people=people, levels=LEVELS,
@@ -180,6 +187,8 @@ def routes(desk: Desk, render: Render) -> APIRouter:
         singer: str = Form(default=""),
         drone: bool = Form(default=False),
     ) -> HTMLResponse:
+        if singer and not _may_be(request, singer):
+            raise ChantError("there is no such singer.", remedy="Choose yourself.")
         data = await _taken_in(take)
         found = await run_in_threadpool(
             hear_take, desk, name, data, take.filename or "take.wav", level, singer, drone
