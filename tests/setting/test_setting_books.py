@@ -64,7 +64,7 @@ def test_every_tone_has_figures_of_its_own(books: Books, tones: Tones, style: st
             for f in book.role(role)
             if where[role, f.figure] == {tone}
         }
-        assert len(own) >= 25, (tone, len(own))
+        assert len(own) >= 30, (tone, len(own))
 
 
 def test_long_endings_of_the_tones_are_not_one_shape_moved(books: Books, tones: Tones) -> None:

@@ -22,7 +22,7 @@ t5.heirmologic_pa t5.sticheraric t5.papadic t6.sticheraric t6.papadic t6.heirmol
 t7.sticheraric t7.papadic_zo t8.heirmologic t8.sticheraric t8.papadic t8.heirmologic_triphonic
 t7.heirmologic_protovarys t7.sticheraric_protovarys t2.verses t5.verses t6.verses
 """
-INTONATIONS = "t1 t2 t3 t4.legetos t4.agia_pa t4.agia t5 t5.ke t6 t7.ga t7.zo t8 t8.ga"
+INTONATIONS = "t1 t2 t3 t4.legetos t4.agia_pa t4.agia t5 t5.ke t6 t6.vou t7.ga t7.zo t8 t8.ga"
 ATTRACTIONS = "zo_flat zo_low_to_ni ni_to_pa pa_to_vou vou_to_ga ga_to_di di_to_ke ke_low"
 SCALES = """
 diatonic soft_chromatic soft_chromatic_wheel hard_chromatic hard_chromatic_wheel
