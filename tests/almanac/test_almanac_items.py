@@ -116,7 +116,7 @@ def test_feast_of_the_theotokos_is_added() -> None:
 def test_pascha_has_its_own_shape() -> None:
     vespers, orthros, liturgy = week(pascha(2026))
     assert items(vespers) == ()
-    assert [i.tone for i in items(orthros)] == [5, 1, 3, 1, 5]
+    assert [i.tone for i in items(orthros)] == [5, 1, 2, 1, 5]
     sung = _by_id(liturgy)
     assert sung["liturgy.apolytikia"].tone == 5
     assert sung["liturgy.kontakion"].tone == 8
@@ -229,15 +229,16 @@ def test_both_numberings_of_every_item_agree() -> None:
     almanac = load_almanac()
     rows = [row for many in almanac.items.values() for row in many]
     rows += list(almanac.by_tone.values())
+    rows += [verses.row for verses in almanac.verses]
     checked = 0
     for row in rows:
         greek, english = str(row.get("psalm_lxx", "")), str(row.get("psalm_kjv", ""))
-        if not greek or greek == english or "9:33" in greek or "9-16" in greek:
+        if not greek or greek == english or any(odd in greek for odd in ("9:33", "9-16", "113:11")):
             continue
         expected = [int(re.split("[:-]", psalm_kjv(n))[0]) for n in _psalms(greek)]
         assert _psalms(english) == expected, row.id
         checked += 1
-    assert checked > 25
+    assert checked > 60
 
 
 @given(

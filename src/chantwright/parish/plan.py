@@ -3,10 +3,11 @@
 The file is plain text: lines ``key: value``. ``service`` and ``date`` first, then one line for
 each item, in the order of singing: the item's name, a colon, the hymn file (looked for in the
 parish's ``hymns`` folder), and where the teacher wants it another tone than the computed one in
-brackets. An item without a file is work to do. ``liturgical date`` names the day of a service that
-is sung by anticipation; ``hour`` when it begins on this day. What the priest decided for this one
-service stands in lines that begin with ``priest`` (`chantwright.almanac.decide`): ``priest tone:
-3``, ``priest item stichera number: 6``, ``priest answer saint: ...``, ``priest confirmed: yes``.
+brackets. An item without a file is work to do. ``liturgical date`` names the day that the service
+belongs to (change it where it is sung by anticipation); ``hour`` when it begins on this day. What
+the priest decided for this one service stands in lines that begin with ``priest``
+(`chantwright.almanac.decide`): ``priest tone: 3``, ``priest item stichera number: 6``, ``priest
+answer saint: ...``, ``priest confirmed: yes``.
 
 A plan that was read keeps its text: written again, only the lines change that were changed, and
 the teacher's own remarks, blank lines and spacing stay as they are.
@@ -160,7 +161,8 @@ def planned_in(folder: Path, overrides: Iterable[Path] = ()) -> Callable[[Servic
         if not path.is_file():
             return Served(day)
         plan = read_plan(path)
-        words = len(plan.decisions) + (plan.hour is not None) + (plan.liturgical_date is not None)
+        moved = plan.liturgical_date not in (None, day.liturgical_date)
+        words = len(plan.decisions) + (plan.hour is not None) + moved
         return Served(decided(day, plan, paths), plan.hour, words)
 
     return planned
@@ -188,7 +190,11 @@ def propose(day: ServiceDay, items: tuple[tuple[str, str], ...]) -> Plan:
         *(f"{item}: {title}" for item, title in items),
     )
     return Plan(
-        day.service, day.civil_date, tuple(PlanLine(item) for item, _ in items), remarks=remarks
+        day.service,
+        day.civil_date,
+        tuple(PlanLine(item) for item, _ in items),
+        remarks=remarks,
+        liturgical_date=day.liturgical_date,
     )
 
 
