@@ -196,6 +196,17 @@ def test_a_saint_that_a_table_names_closes_the_question(tmp_path: Path) -> None:
     vespers = service_day(date(2026, 11, 17), "vespers", overrides=ours)
     stichera = {i.id: i for i in items(vespers, ours)}["vespers.stichera"]
     assert stichera.split == (("saint", 6),)
+    # A patron with vigil brings Great Vespers and the festal order with him.
+    patron = _parish(
+        tmp_path, '[[day]]\nid = "y"\ndate = "2026-11-18"\nsaint = "Our patron"\nrank = "P"\n'
+    )
+    eve = date(2026, 11, 17)
+    assert service_day(eve, "great-vespers", overrides=patron).served
+    daily = service_day(eve, "vespers", overrides=patron)
+    assert not daily.served and daily.layer("served") == "parish"
+    assert not service_day(eve, "great-vespers").served
+    festal = service_day(day, "orthros", overrides=patron)
+    assert "orthros.feast.polyeleos" in [i.id for i in items(festal, patron)]
     named = decide(service_day(day, "orthros"), "saint", "Saint Plato")
     assert named.feasts[0].layer == "priest"
     assert "saint" not in [q.key for q in named.questions if not q.answer]

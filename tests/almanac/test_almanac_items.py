@@ -146,8 +146,34 @@ def test_lent_has_alleluia_and_the_feast_its_great_doxology() -> None:
     assert "orthros.weekday.alleluia" in lent
     assert "orthros.weekday.god-is-the-lord" not in lent
     nativity = _by_id(service_day(date(2026, 12, 25), "orthros"))
-    assert "orthros.weekday.great-doxology" in nativity
+    assert "orthros.feast.great-doxology" in nativity
     assert "orthros.weekday.doxology" not in nativity
+    # A saint with the Great Doxology has the weekday order, but that doxology.
+    luke = _by_id(service_day(date(2027, 10, 18), "orthros"))
+    assert "orthros.weekday.great-doxology" in luke and "orthros.weekday.canon" in luke
+
+
+def test_a_great_feast_on_a_weekday_has_the_festal_order() -> None:
+    # Common practice: Polyeleos, the first antiphon of tone 4, gospel, katavasiae, stichera at the
+    # Praises; apolytikion of the Nativity tone 4, kontakion tone 3 (from memory).
+    day = date(2026, 12, 25)
+    orthros = _by_id(service_day(day, "orthros"))
+    names = [i.removeprefix("orthros.feast.") for i in orthros]
+    wanted = ["polyeleos", "anavathmoi", "gospel", "canon", "katavasiae", "praises-stichera"]
+    assert [n for n in names if n in wanted] == wanted
+    assert orthros["orthros.feast.apolytikion"].tone == 4
+    assert orthros["orthros.feast.apolytikion"].order == ("of the feast, thrice",)
+    assert orthros["orthros.feast.katavasiae"].tone == 1
+    assert not any("weekday" in i for i in orthros)
+    liturgy = _by_id(service_day(day, "liturgy"))
+    assert liturgy["liturgy.feast.kontakion"].tone == 3
+    assert "liturgy.feast.baptized" in liturgy and "liturgy.feast.trisagion" not in liturgy
+    cross = _by_id(service_day(date(2026, 9, 14), "liturgy"))
+    assert "liturgy.feast.cross-trisagion" in cross
+    # Old calendar 2026: the Annunciation is 7 April, Holy Tuesday, which keeps its own order.
+    holy = _by_id(service_day(date(2026, 4, 7), "orthros", calendar="old"))
+    assert "orthros.weekday.alleluia-of-holy-week" in holy
+    assert not any(".feast." in i for i in holy)
 
 
 def test_bright_week_goes_round_the_tones_without_the_grave() -> None:
