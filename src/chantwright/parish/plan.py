@@ -32,7 +32,14 @@ from datetime import date, time
 from pathlib import Path
 
 from chantwright import safefile
-from chantwright.almanac import Served, ServiceDay, decide, parse_date, service_day
+from chantwright.almanac import (
+    Served,
+    ServiceDay,
+    decide,
+    long_date,
+    parse_date,
+    service_day,
+)
 from chantwright.errors import ChantError, Where
 from chantwright.parish.plantext import HEAD, Entry, entries, rewritten
 
@@ -129,19 +136,36 @@ def decided(day: ServiceDay, plan: Plan, overrides: Iterable[Path] = ()) -> Serv
         Names the file and the line of a decision that cannot be.
     """
     paths = tuple(overrides)
+    if plan.civil_date != day.civil_date:
+        raise ChantError(
+            f"this plan is of {long_date(plan.civil_date)}, but its name is that of a plan of "
+            f"{long_date(day.civil_date)}.",
+            where=_where(plan, "date"),
+            remedy="Mend its date, or give the file another name.",
+        )
     own = plan.liturgical_date
     if own is not None and own != day.liturgical_date:
-        day = service_day(
-            day.civil_date,
-            day.service,
-            calendar=day.calendar,
-            practice=day.practice,
-            liturgical=own,
-            overrides=paths,
-        )
+        try:
+            day = service_day(
+                day.civil_date,
+                day.service,
+                calendar=day.calendar,
+                practice=day.practice,
+                liturgical=own,
+                overrides=paths,
+            )
+        except ChantError as exc:
+            where = exc.where if exc.where.file else _where(plan, "liturgical date")
+            raise ChantError(exc.what, where=where, remedy=exc.remedy) from None
     for about, value, line in plan.decisions:
         day = decide(day, about, value, where=Where(plan.file, line), overrides=paths)
     return day
+
+
+def _where(plan: Plan, key: str) -> Where:
+    """Return the place of a head line."""
+    numbers = (e.number for e in entries(plan.text) if e.kind == "head" and e.key == key)
+    return Where(plan.file, next(numbers, 0))
 
 
 def planned_in(folder: Path, overrides: Iterable[Path] = ()) -> Callable[[ServiceDay], Served]:
