@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 from pathlib import Path
 
 import pytest
 
 from chantwright.almanac import (
+    check,
     decide,
     items,
     left_out,
@@ -194,6 +196,17 @@ def test_a_saint_that_a_table_names_closes_the_question(tmp_path: Path) -> None:
     vespers = service_day(date(2026, 11, 17), "vespers", overrides=ours)
     stichera = {i.id: i for i in items(vespers, ours)}["vespers.stichera"]
     assert stichera.split == (("saint", 6),)
+    # A patron with vigil brings Great Vespers and the festal order with him.
+    patron = _parish(
+        tmp_path, '[[day]]\nid = "y"\ndate = "2026-11-18"\nsaint = "Our patron"\nrank = "P"\n'
+    )
+    eve = date(2026, 11, 17)
+    assert service_day(eve, "great-vespers", overrides=patron).served
+    daily = service_day(eve, "vespers", overrides=patron)
+    assert not daily.served and daily.layer("served") == "parish"
+    assert not service_day(eve, "great-vespers").served
+    festal = service_day(day, "orthros", overrides=patron)
+    assert "orthros.feast.polyeleos" in [i.id for i in items(festal, patron)]
     named = decide(service_day(day, "orthros"), "saint", "Saint Plato")
     assert named.feasts[0].layer == "priest"
     assert "saint" not in [q.key for q in named.questions if not q.answer]
@@ -261,3 +274,20 @@ def test_files_are_read_once_until_they_change(tmp_path: Path) -> None:
     assert load_almanac(ours) is first
     ours[0].write_text(RULES + "\n# one line more\n", encoding="utf-8")
     assert load_almanac(ours) is not first
+
+
+def test_the_rows_and_the_priests_lines_of_the_manual_are_understood(tmp_path: Path) -> None:
+    manual = (Path(__file__).parents[2] / "docs" / "almanac.md").read_text("utf-8")
+    rows = re.findall(r"```toml\n(.*?)```", manual, re.DOTALL)
+    ours = _parish(tmp_path, "\n".join(rows))
+    assert check(ours) == ()
+    orthros = week(ADVENT, overrides=ours)[1]
+    assert orthros.confirmed and orthros.layer("eothinon") == "priest"
+    lines = re.search(r"lines such as\n\n```\n(.*?)```", manual, re.DOTALL)
+    assert lines is not None
+    day = week(ADVENT)[0]
+    for line in lines[1].splitlines():
+        about, _, value = line.removeprefix("priest ").partition(": ")
+        day = decide(day, about, value)
+    assert (day.tone, day.confirmed, day.cancelled) == (3, True, True)
+    assert [r.item for r in day.decisions][-2:] == ["litia", "blessing-of-loaves"]

@@ -71,6 +71,21 @@ def test_nothing_changed_gives_the_same_bytes_at_any_moment() -> None:
     assert to_ical(FIRST, LAST, former=data, now=NOW) == data
 
 
+def test_odd_letters_come_back_the_same(tmp_path: Path) -> None:
+    own = tmp_path / "own.toml"
+    own.write_text(
+        '[[feast]]\nid = "p"\ndate = "11-25"\nrank = "S"\ntitle = "Ἁγία Αἰκατερίνη, ἡ ἡμετέρα; '
+        'and \\\\ \\"more\\" of it, long enough to be folded twice over"\n',
+        encoding="utf-8",
+    )
+    data = to_ical(date(2026, 11, 20), date(2026, 11, 30), alarm=5, overrides=[own])
+    assert "Ἁγία".encode() in data and max(map(len, data.split(b"\r\n"))) <= 75
+    again = to_ical(
+        date(2026, 11, 20), date(2026, 11, 30), alarm=5, overrides=[own], former=data, now=NOW
+    )
+    assert again == data
+
+
 def test_what_changed_gets_the_next_sequence_and_the_moment(tmp_path: Path) -> None:
     # RFC 5545, 3.8.7.4: the sequence rises with each significant revision of an event.
     first = to_ical(FIRST, LAST)

@@ -9,7 +9,7 @@ from pathlib import Path
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from chantwright.almanac import points, points_json, points_text, service_day, week
+from chantwright.almanac import items, points, points_json, points_text, service_day, week
 
 ADVENT = date(2026, 11, 29)
 
@@ -58,3 +58,46 @@ def test_text_and_json_of_any_day(step: int, service: str) -> None:
     day = service_day(date(1900, 1, 1) + timedelta(step), service)
     assert len(json.loads(json.dumps(points_json(day)))["points"]) == 14
     assert all(len(line) <= 88 for line in points_text(day).splitlines())
+
+
+# What a reader reads or a service always has needs no point; all else must be under one.
+ALWAYS = (
+    "opening-psalm", "kathisma", "evening-verses", "simeon", "six-psalms", "blessed-is-the-man",
+    "gospel", "having-beheld",
+)  # fmt: skip
+
+
+def test_everything_that_is_sung_stands_under_a_point() -> None:
+    for step in range(0, 366, 2):
+        day = date(2025, 9, 1) + timedelta(step)
+        for service in ("great-vespers", "vespers", "orthros", "liturgy", "presanctified"):
+            record = service_day(day, service)
+            names = {k.name for p in points(record) for k in p.known}
+            for item in items(record):
+                assert item.title in names or item.id.endswith(ALWAYS), item.id
+
+
+def test_a_vigil_fills_the_points_of_both_its_services() -> None:
+    vigil = service_day(date(2026, 11, 28), "vigil")
+    vespers, orthros, _ = week(ADVENT)
+    both: dict[int, set[str]] = {}
+    for day in (vespers, orthros):
+        for point in points(day):
+            if 5 <= point.number <= 10:
+                both.setdefault(point.number, set()).update(k.name for k in point.known)
+    for point in points(vigil):
+        if 5 <= point.number <= 10:
+            assert {k.name for k in point.known} == both[point.number]
+
+
+def test_labels_and_grouping_are_data(tmp_path: Path) -> None:
+    own = tmp_path / "own.toml"
+    own.write_text(
+        '[[point]]\nid = "tone"\ntitle = "Tone of the day"\nvalues = ["tone: sung in"]\n\n'
+        '[[question]]\nid = "bells"\nask = "Who rings?"\non = ["sunday"]\n',
+        encoding="utf-8",
+    )
+    record = week(ADVENT, overrides=[own])[1]
+    third = points(record, [own])[2]
+    assert (third.title, [k.name for k in third.known]) == ("Tone of the day", ["sung in"])
+    assert "bells" in [key for p in points(record, [own]) for key in p.keys]

@@ -170,3 +170,29 @@ def test_the_right_rule_breaks_none() -> None:
 )
 def test_wrong_rules_break_printed_rows(rule: Rule, at_least: int) -> None:
     assert _broken(rule) >= at_least
+
+
+def test_our_own_reckoning_with_wrong_rows_breaks_printed_rows(tmp_path: Path) -> None:
+    # The same test of the test through our own code: the lists of the two uses swapped by a parish
+    # file, and Bright Week's tones given to the weeks after it.
+    swapped = tmp_path / "swapped.toml"
+    rows = {"greek.myrrh-bearers": 3, "greek.paralytic": 4}
+    rows |= {"slavic.myrrh-bearers": 4, "slavic.paralytic": 5}
+    swapped.write_text(
+        "\n".join(f'[[pentecostarion]]\nid = "{k}"\neothinon = {v}\n' for k, v in rows.items()),
+        encoding="utf-8",
+    )
+    daily = tmp_path / "daily.toml"
+    daily.write_text('[[season]]\nid = "bright-week"\nend = 48\n', encoding="utf-8")
+    for file, at_least in ((swapped, 7), (daily, 2)):
+        broken = 0
+        for row in GOOD:
+            day = service_day(
+                row.day,
+                "liturgy",
+                calendar=row.calendar,
+                practice=row.practice,
+                overrides=[file],
+            )
+            broken += not _agrees(row, day.tone, day.eothinon)
+        assert broken >= at_least, file.name

@@ -46,3 +46,42 @@ def test_what_cannot_be_decided_names_file_and_line(tmp_path: Path, line: str) -
     with pytest.raises(ChantError) as caught:
         decided(week(date(2026, 11, 29))[1], read_plan(path))
     assert "plan.txt" in str(caught.value) and caught.value.where.line == 3
+
+
+def test_a_service_by_anticipation_belongs_to_the_day_of_its_plan(tmp_path: Path) -> None:
+    # Common practice: Orthros of Holy Monday is sung on the evening of Palm Sunday, 5 April 2026.
+    path = tmp_path / "plan.txt"
+    path.write_text(
+        "service: orthros\ndate: 2026-04-05\nliturgical date: 2026-04-06\npriest tone: none\n"
+        "priest item canon tone: 2\npriest answer special: none\n",
+        encoding="utf-8",
+    )
+    sunday = week(date(2026, 4, 5))[1]
+    monday = decided(sunday, read_plan(path))
+    assert (sunday.day_name, monday.day_name) == ("Palm Sunday", "Holy Monday")
+    assert monday.civil_date == date(2026, 4, 5)
+    assert "special" not in [q.key for q in monday.questions if not q.answer]
+
+
+@pytest.mark.parametrize(
+    ("line", "at"),
+    [
+        ("liturgical date: 2026-12-09", 3),
+        ("priest item nowhere tone: 3", 3),
+        ("priest answer nothing: yes", 3),
+    ],
+)
+def test_what_a_plan_cannot_say_names_file_and_line(tmp_path: Path, line: str, at: int) -> None:
+    path = tmp_path / "plan.txt"
+    path.write_text(HEAD + line + "\n", encoding="utf-8")
+    with pytest.raises(ChantError) as caught:
+        decided(week(date(2026, 11, 29))[1], read_plan(path))
+    assert "plan.txt" in str(caught.value) and caught.value.where.line == at
+
+
+def test_a_plan_under_the_wrong_name_is_told(tmp_path: Path) -> None:
+    path = tmp_path / "plan.txt"
+    path.write_text(HEAD, encoding="utf-8")
+    with pytest.raises(ChantError) as caught:
+        decided(week(date(2026, 12, 6))[1], read_plan(path))
+    assert "another name" in str(caught.value) and caught.value.where.line == 2

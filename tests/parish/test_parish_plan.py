@@ -182,6 +182,7 @@ def test_a_new_parish_folder_opens(tmp_path: Path) -> None:
     [
         ('calender = "new"\n', "Did you mean “calendar”"),
         ('calendar = "julian"\n', "new, old, gregorian"),
+        ('name = "x"\nzone = "Nowhere/Land"\n', "parish.toml, line 2"),
         ("name = 3\n", "must be text"),
         ("name = \n", "cannot be read"),
     ],

@@ -67,6 +67,9 @@ def _core(almanac: Almanac, practice: str, offset: int, until: int, fixed: Fixed
     marks += dict.fromkeys(x.relation for x in found.all if x.relation != "day")
     if 0 < offset % 7 < 6:
         marks.append(f"{season.id}:weekday")
+    ranks = (almanac.ranks[x.rank] for x in found.all if x.relation == "day" and x.rank)
+    if not sunday and season.festal and any(rank.festal for rank in ranks):
+        marks.append("festal")
     if found.feasts:
         marks.append("saint-given")
     if sunday and _unsure(almanac, season, offset, practice):

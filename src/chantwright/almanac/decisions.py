@@ -12,11 +12,14 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
+from chantwright.almanac.conditions import Standing
+from chantwright.almanac.count import place
 from chantwright.almanac.knowledge import Almanac, load_almanac
 from chantwright.almanac.model import FeastDay, Question, Reason, ServiceDay
 from chantwright.almanac.questions import answered
 from chantwright.almanac.reading import HYMNS, parts_of
-from chantwright.almanac.records import AnswerRow, DayRow, ItemRow
+from chantwright.almanac.records import AnswerRow, DayRow, ItemRow, Serve
+from chantwright.almanac.served import by_rule
 from chantwright.errors import ChantError, Where
 
 __all__ = ["decide", "lay_over"]
@@ -38,11 +41,16 @@ def _set(value: str, who: str, to: int | None, was: int | None, by: str, layer: 
 
 def _with_saint(day: ServiceDay, row: DayRow, who: str, almanac: Almanac) -> ServiceDay:
     """Add the saint or feast that a row names for the day."""
+    before = day
     rank = almanac.ranks.get(row.rank)
     kept = FeastDay(f"saint-of-{row.date}", row.saint, row.rank, "day", row.by)
     said = [*day.reasons, Reason("saint", f"{who} names {row.saint} for this day.", row.by)]
     leads = min(day.hymns, rank.hymns, key=HYMNS.index) if rank else day.hymns
-    marks = (*day.marks, "saint-given", *([f"rank:{row.rank}"] if rank else []))
+    marks = [*day.marks, "saint-given", *([f"rank:{row.rank}"] if rank else [])]
+    # Some seasons keep their own order, whoever is kept on the day.
+    own_order = {s.id for s in almanac.seasons if not s.festal} & set(day.marks)
+    if rank and rank.festal and "sunday" not in marks and not own_order:
+        marks.append("festal")
     day = replace(
         day,
         feasts=(kept, *(x for x in day.feasts if x.id != kept.id)),
@@ -63,8 +71,25 @@ def _with_saint(day: ServiceDay, row: DayRow, who: str, almanac: Almanac) -> Ser
                 Reason("tone", f"{row.saint} has the whole service and hides the tone.", row.by),
             ),
         )
-    named = AnswerRow("saint", row.saint, row.by)
-    return replace(day, questions=answered(day.questions, (named,)))
+    named = [AnswerRow(key, row.saint, row.by) for key in ("saint", "saint-of-sunday")]
+    return _judged_anew(replace(day, questions=answered(day.questions, named)), before, almanac)
+
+
+def _judged_anew(day: ServiceDay, before: ServiceDay, almanac: Almanac) -> ServiceDay:
+    """Say again whether a service is served, where another rule holds on a day with new marks."""
+
+    def rule(of: ServiceDay) -> Serve | None:
+        at = place(of.liturgical_date, of.calendar)
+        own = of.style_date[-5:]
+        there = Standing(frozenset(of.marks), at.offset, at.until, own, of.practice)
+        return by_rule(almanac, of.service, there)
+
+    was, now = rule(before), rule(day)
+    # A service that another of the same day takes up stays taken up.
+    if now is None or now is was or was is None or before.why_served != was.why:
+        return day
+    said = Reason("served", now.why, day.layer("saint"))
+    return replace(day, served=now.served, why_served=now.why, reasons=(*day.reasons, said))
 
 
 def _lay_rows(day: ServiceDay, rows: Iterable[DayRow], almanac: Almanac) -> ServiceDay:

@@ -48,8 +48,8 @@ __all__ = ["FILES", "Almanac", "check", "load_almanac"]
 
 FILES = (
     "movable.toml", "feasts.toml", "saints.toml", "eothina.toml", "names.toml", "services.toml",
-    "weekdays.toml", "vesperal.toml", "propers.toml", "served.toml", "divisions.toml",
-    "daily.toml", "points.toml",
+    "weekdays.toml", "feastweek.toml", "vesperal.toml", "propers.toml", "served.toml",
+    "divisions.toml", "daily.toml", "points.toml",
 )  # fmt: skip
 
 _Made = TypeVar("_Made")
@@ -57,7 +57,7 @@ _Made = TypeVar("_Made")
 # Words besides names of seasons, days and feasts that a condition may look for.
 _GENERAL_MARKS = frozenset(
     {
-        "forefeast", "afterfeast", "leave-taking", "saint-given", "eothinon-unsure",
+        "forefeast", "afterfeast", "leave-taking", "saint-given", "eothinon-unsure", "festal",
         *(f"hymns:{name}" for name in read.HYMNS), *read.WEEKDAYS,
     }
 )  # fmt: skip

@@ -182,11 +182,11 @@ def _of_item(item: SungItem, day: ServiceDay) -> list[Known]:
     return known
 
 
-def _belongs(item: SungItem, row: PointRow, day: ServiceDay) -> bool:
+def _belongs(item: SungItem, row: PointRow) -> bool:
     if row.tone_from:
         return item.tone_from in row.tone_from
     service, _, name = item.id.partition(".")
-    if day.service not in row.services or (service not in row.services and day.service == service):
+    if service not in row.services:
         return False
     # A name that is a list's word, or ends with it after a point (weekday.canon, bright.stichera).
     return any(name == end or name.endswith("." + end) for end in row.items)
@@ -203,7 +203,7 @@ def _point(row: PointRow, seen: _Seen, asks: dict[str, str]) -> Point:
             known.append(Known(label, value, layer, sure))
     if row.services or row.tone_from:
         for item in seen.sung:
-            if _belongs(item, row, seen.day):
+            if _belongs(item, row):
                 known += _of_item(item, seen.day)
     return Point(row.number, row.title, tuple(known), tuple(asks.values()), tuple(asks))
 

@@ -41,9 +41,9 @@ FIELDS: dict[str, frozenset[str]] = {
     table: _COMMON | frozenset(names.split())
     for table, names in {
         "season": "start end tone tones why_tone eothinon why_eothinon gospel exaposteilarion "
-        "doxastikon week_from sunday_name weekday_name ask ask_weekday nominal",
+        "doxastikon week_from sunday_name weekday_name ask ask_weekday nominal festal",
         "movable": "offset rank hymns keeps_tone practices after why ask",
-        "rank": "hymns gospel ask",
+        "rank": "hymns gospel ask festal",
         "feast": "date rank hymns fore after ask practices",
         "sunday": "from to",
         "practice": "eothina",
@@ -100,6 +100,7 @@ def season(row: Row) -> Season:
         f.text(row, "weekday_name", ""),
         f.text(row, "ask", ""),
         f.text(row, "ask_weekday", ""),
+        f.flag(row, "festal", True),
         row.origin,
     )
 
@@ -129,6 +130,7 @@ def rank(row: Row) -> Rank:
         f.choice(row, "hymns", HYMNS),
         f.choice(row, "gospel", ("feast", "eothinon")),
         f.text(row, "ask", ""),
+        f.flag(row, "festal"),
         row.origin,
     )
 

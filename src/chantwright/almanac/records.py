@@ -54,6 +54,7 @@ class Season:
     weekday_name: str
     ask: str
     ask_weekday: str
+    festal: bool  # do its weekdays take the festal order on a feast?
     origin: str
 
 
@@ -83,6 +84,7 @@ class Rank:
     hymns: str
     gospel: str
     ask: str
+    festal: bool
     origin: str
 
 

@@ -87,7 +87,7 @@ def to_json(service_day: ServiceDay, overrides: Iterable[Path] = ()) -> dict[str
         "layers": [{"value": r.value, "layer": r.layer} for r in d.reasons],
         "values": {
             name: {"layer": d.layer(name), "confirmed": d.sure(name)}
-            for name in ("day", "saint", "tone", "eothinon", "served")
+            for name in ("day", "saint", "hymns", "tone", "eothinon", "served")
         },
         "confirmed": d.confirmed,
         "open_questions": list(d.open_questions),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 import click
@@ -86,6 +86,8 @@ def week_verb(
         )
     else:
         click.echo(almanac.text(days, overrides))
+        if not services:
+            _also_served(days, overrides)
         for i, plan in plans.items():
             read = _read_items(days[i], overrides)
             click.echo(f"\nPlan of {days[i].title}, {almanac.long_date(plan.civil_date)}")
@@ -110,6 +112,28 @@ def _services(
         almanac.service_day(when, name, calendar=calendar, practice=practice, overrides=overrides)
         for name in names
     )
+
+
+def _also_served(days: tuple[almanac.ServiceDay, ...], overrides: tuple[Path, ...]) -> None:
+    """Tell what the parish serves on the other days up to that Sunday."""
+    sunday = days[-1]
+    shown = {(d.civil_date, d.service) for d in days}
+    told = []
+    for back in range(6, -1, -1):
+        for service, habit in almanac.parish_services(
+            sunday.civil_date - timedelta(back),
+            calendar=sunday.calendar,
+            practice=sunday.practice,
+            overrides=overrides,
+        ):
+            if (service.civil_date, service.service) not in shown:
+                tone = f"tone {service.tone}" if service.tone else "no tone of the week"
+                hour = f", {habit.hour:%H:%M}" if habit.hour else ""
+                when = almanac.long_date(service.civil_date)
+                told.append(f"  {service.title}, {when}{hour}: {tone} ({service.day_name})")
+    if told:
+        click.echo("Also served in these days (week DATE --service NAME tells each)")
+        click.echo("\n".join(told))
 
 
 def _read_items(day: almanac.ServiceDay, overrides: tuple[Path, ...]) -> set[str]:

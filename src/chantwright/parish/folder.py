@@ -15,6 +15,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from chantwright.engrave.booklet import Paper
 from chantwright.engrave.options import Letters
@@ -111,6 +112,15 @@ def _check(key: str, value: Any, where: Where) -> str:
             where=where,
             remedy=f"Choose one of: {', '.join(allowed)}.",
         )
+    if key == "zone" and value:
+        try:
+            ZoneInfo(value)
+        except (ZoneInfoNotFoundError, ValueError, OSError):
+            raise ChantError(
+                f"there is no time zone called “{value}”.",
+                where=where,
+                remedy="Write it like Europe/Athens or America/New_York.",
+            ) from None
     return value
 
 

@@ -3,10 +3,11 @@
 The file is plain text: lines ``key: value``. ``service`` and ``date`` first, then one line for
 each item, in the order of singing: the item's name, a colon, the hymn file (looked for in the
 parish's ``hymns`` folder), and where the teacher wants it another tone than the computed one in
-brackets. An item without a file is work to do. ``liturgical date`` names the day of a service that
-is sung by anticipation; ``hour`` when it begins on this day. What the priest decided for this one
-service stands in lines that begin with ``priest`` (`chantwright.almanac.decide`): ``priest tone:
-3``, ``priest item stichera number: 6``, ``priest answer saint: ...``, ``priest confirmed: yes``.
+brackets. An item without a file is work to do. ``liturgical date`` names the day that the service
+belongs to (change it where it is sung by anticipation); ``hour`` when it begins on this day. What
+the priest decided for this one service stands in lines that begin with ``priest``
+(`chantwright.almanac.decide`): ``priest tone: 3``, ``priest item stichera number: 6``, ``priest
+answer saint: ...``, ``priest confirmed: yes``.
 
 A plan that was read keeps its text: written again, only the lines change that were changed, and
 the teacher's own remarks, blank lines and spacing stay as they are.
@@ -31,7 +32,14 @@ from datetime import date, time
 from pathlib import Path
 
 from chantwright import safefile
-from chantwright.almanac import Served, ServiceDay, decide, parse_date, service_day
+from chantwright.almanac import (
+    Served,
+    ServiceDay,
+    decide,
+    long_date,
+    parse_date,
+    service_day,
+)
 from chantwright.errors import ChantError, Where
 from chantwright.parish.plantext import HEAD, Entry, entries, rewritten
 
@@ -128,19 +136,36 @@ def decided(day: ServiceDay, plan: Plan, overrides: Iterable[Path] = ()) -> Serv
         Names the file and the line of a decision that cannot be.
     """
     paths = tuple(overrides)
+    if plan.civil_date != day.civil_date:
+        raise ChantError(
+            f"this plan is of {long_date(plan.civil_date)}, but its name is that of a plan of "
+            f"{long_date(day.civil_date)}.",
+            where=_where(plan, "date"),
+            remedy="Mend its date, or give the file another name.",
+        )
     own = plan.liturgical_date
     if own is not None and own != day.liturgical_date:
-        day = service_day(
-            day.civil_date,
-            day.service,
-            calendar=day.calendar,
-            practice=day.practice,
-            liturgical=own,
-            overrides=paths,
-        )
+        try:
+            day = service_day(
+                day.civil_date,
+                day.service,
+                calendar=day.calendar,
+                practice=day.practice,
+                liturgical=own,
+                overrides=paths,
+            )
+        except ChantError as exc:
+            where = exc.where if exc.where.file else _where(plan, "liturgical date")
+            raise ChantError(exc.what, where=where, remedy=exc.remedy) from None
     for about, value, line in plan.decisions:
         day = decide(day, about, value, where=Where(plan.file, line), overrides=paths)
     return day
+
+
+def _where(plan: Plan, key: str) -> Where:
+    """Return the place of a head line."""
+    numbers = (e.number for e in entries(plan.text) if e.kind == "head" and e.key == key)
+    return Where(plan.file, next(numbers, 0))
 
 
 def planned_in(folder: Path, overrides: Iterable[Path] = ()) -> Callable[[ServiceDay], Served]:
@@ -160,7 +185,8 @@ def planned_in(folder: Path, overrides: Iterable[Path] = ()) -> Callable[[Servic
         if not path.is_file():
             return Served(day)
         plan = read_plan(path)
-        words = len(plan.decisions) + (plan.hour is not None) + (plan.liturgical_date is not None)
+        moved = plan.liturgical_date not in (None, day.liturgical_date)
+        words = len(plan.decisions) + (plan.hour is not None) + moved
         return Served(decided(day, plan, paths), plan.hour, words)
 
     return planned
@@ -188,7 +214,11 @@ def propose(day: ServiceDay, items: tuple[tuple[str, str], ...]) -> Plan:
         *(f"{item}: {title}" for item, title in items),
     )
     return Plan(
-        day.service, day.civil_date, tuple(PlanLine(item) for item, _ in items), remarks=remarks
+        day.service,
+        day.civil_date,
+        tuple(PlanLine(item) for item, _ in items),
+        remarks=remarks,
+        liturgical_date=day.liturgical_date,
     )
 
 
