@@ -202,3 +202,9 @@ def test_for_ever_is_not_torn_from_its_verb() -> None:
     text = read_words(psalm("110:4").text)
     phrases = [" ".join(w.text for w in text.words[s.first : s.stop]) for s in text.spans]
     assert "Thou art a priest for ever" in phrases
+
+
+def test_a_call_is_not_torn_from_its_verb() -> None:
+    text = read_words(psalm("79:11").text)  # "preserve thou those"
+    for span in text.spans:
+        assert text.words[span.first].text != "thou"
