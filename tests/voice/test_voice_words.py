@@ -186,9 +186,7 @@ def test_the_same_words_at_half_the_pace_keep_their_consonants() -> None:
     plain, slow = (sing(psalm("so say"), TONES, replace(BARE, pace=p)) for p in (1.0, 0.5))
 
     def hissing(track: Track) -> float:
-        top = signal.sosfilt(
-            signal.butter(4, 4500, "high", fs=RATE, output="sos"), track.samples
-        )
+        top = signal.sosfilt(signal.butter(4, 4500, "high", fs=RATE, output="sos"), track.samples)
         note = track.timing.notes[1]
         piece = top[round((note.start - 0.5) * RATE) : round((note.start + 0.1) * RATE)]
         level = np.sqrt(np.convolve(piece**2, np.ones(480) / 480, "same"))
@@ -204,9 +202,7 @@ def test_note_names_and_vowels_are_sung_too(sung: str) -> None:
     assert len(track.timing.syllables) == 7
     spans = listening.inside(track, consonants=True)
     times = np.concatenate([t for _, t in spans])
-    off = np.abs(
-        listening.errors(track, listening.by_autocorrelation(track.samples, times), spans)
-    )
+    off = np.abs(listening.errors(track, listening.by_autocorrelation(track.samples, times), spans))
     assert np.median(off) < 1.0
 
 

@@ -9,7 +9,8 @@ from chantwright.cli.dates import calendar_verb, yearbook_verb
 from chantwright.cli.frame import Verbs
 from chantwright.cli.hymns import pitch_verb, set_verb, words_verb
 from chantwright.cli.knowledge import check_verb, week_verb
-from chantwright.cli.making import print_verb, sing_verb
+from chantwright.cli.making import print_verb
+from chantwright.cli.singing import sing_verb
 from chantwright.cli.whole import demo_verb, found_verb, prepare_verb
 
 __all__ = ["main"]

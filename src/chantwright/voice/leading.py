@@ -105,9 +105,7 @@ def choose_lead(
         if foreign:
             return replace(
                 plain,
-                remarks=(
-                    f"The words are not English ({foreign[0]}): the plain voice sings them.",
-                ),
+                remarks=(f"The words are not English ({foreign[0]}): the plain voice sings them.",),
             )
         try:
             speaker()
