@@ -5,7 +5,7 @@ from chantwright.voice.files import KINDS, write_track
 from chantwright.voice.midi import TUNINGS, write_midi
 from chantwright.voice.options import ENGINES, HOLDING, INTONATIONS, MODES, SUNG, TrackOptions
 from chantwright.voice.playlist import write_playlist
-from chantwright.voice.record import Recorded, record
+from chantwright.voice.recording import Recorded, record
 from chantwright.voice.sounds import load_spelling
 from chantwright.voice.timing import Timing
 from chantwright.voice.track import Track, sing
