@@ -146,7 +146,7 @@ def picture(path: Path) -> None:
     sound = track.samples.astype(np.float64)
     frequencies, _, power = signal.spectrogram(sound, RATE, "hann", 1536, 1536 - 240)
     level = 10 * np.log10(power[frequencies <= 5000] + 1e-14)
-    grey = 255 - 255 * np.clip((level - level.max() + 75) / 75, 0, 1)
+    grey = 255 - 255 * np.clip((level - level.max() + 65) / 65, 0, 1)
     width, upper, lower = 1500, 400, 300
     sheet = Image.new("RGB", (width, upper + lower), "white")
     sheet.paste(Image.fromarray(grey[::-1].astype(np.uint8)).resize((width, upper)), (0, 0))

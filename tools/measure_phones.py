@@ -88,9 +88,9 @@ def main() -> None:
     out = [
         "# How each phone of the speech engine's voice sounds, frame by frame.",
         "#",
-        "# mean, deviation  of five bands of tone (0, 500, 1000, 1800, 2800, 5000 Hz) and four",
-        "#                  of breath (0, 1000, 3000, 6000, 11 000 Hz) in decibels, and 20 where there",
-        "#                  is pitch. “_” is silence.",
+        "# mean, deviation  of five bands of tone (0, 500, 1000, 1800, 2800, 5000 Hz), of four",
+        "#                  of breath (0, 1000, 3000, 6000, 11 000 Hz), both in decibels, and of",
+        "#                  pitch (20 where there is any). “_” is silence.",
         "#",
         "# measured  by tools/measure_phones.py on lines of the King James psalms",
     ]

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import socket
 from dataclasses import replace
 from fractions import Fraction
+from pathlib import Path
 
 import listening
 import numpy as np
@@ -15,10 +17,10 @@ from scipy import signal
 from chantwright.errors import ChantError
 from chantwright.score import Base, Hymn, Note, Phrase, Place, Syllable
 from chantwright.tones import load_tones
-from chantwright.voice import Track, TrackOptions, sing, speech
+from chantwright.voice import Track, TrackOptions, load_spelling, sing, speech
 from chantwright.voice.aligning import align
 from chantwright.voice.diction import TAIL, said_of
-from chantwright.voice.phones import VOWELS, divide, spelled
+from chantwright.voice.phones import VOWELS, divide, phone_rows, spelled
 from chantwright.voice.sounds import load_sounds
 from chantwright.voice.speech import speaker
 from chantwright.voice.tract import RATE
@@ -79,14 +81,12 @@ def test_parting_keeps_every_phone_and_gives_each_syllable_a_vowel(said: str, co
     if groups is None:
         assert len(vowels) < count
         return
-    known = "".join(c for c in said if c not in "ˈˌ" and (c in VOWELS or spelled_has(c)))
+    known = "".join(c for c in said if c not in "ˈˌ" and (c in VOWELS or c in phone_rows()))
     assert "".join(g.onset + g.nucleus + g.coda for g in groups) == known
     assert all(g.nucleus in VOWELS for g in groups)
 
 
 def spelled_has(symbol: str) -> bool:
-    from chantwright.voice.phones import phone_rows
-
     return symbol in phone_rows()
 
 
@@ -105,12 +105,8 @@ def test_every_syllable_is_said_with_a_stress_of_its_own() -> None:
     assert [g.nucleus for g in groups] == ["I", "æ", "I", "ʌ", "u", "i"]
 
 
-def test_a_parish_corrects_a_word(tmp_path: object) -> None:
-    from pathlib import Path
-
-    from chantwright.voice import load_spelling
-
-    file = Path(str(tmp_path)) / "own.toml"
+def test_a_parish_corrects_a_word(tmp_path: Path) -> None:
+    file = tmp_path / "own.toml"
     file.write_text('[[word]]\nid = "selah"\nsounds = ["s", "ee", "l", "ah"]\n', encoding="utf-8")
     spelling = load_spelling([file])
     (group,) = said_of(parted("selah"), "en", spelling)[0]
@@ -230,8 +226,6 @@ def test_without_the_engine_the_plain_voice_sings_and_says_so(
 
 
 def test_the_engine_never_asks_the_network(monkeypatch: pytest.MonkeyPatch) -> None:
-    import socket
-
     def refused(*args: object, **more: object) -> None:
         raise AssertionError("a connection was tried")
 

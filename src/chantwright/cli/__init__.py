@@ -11,9 +11,10 @@ from chantwright.cli.frame import Verbs
 from chantwright.cli.hymns import pitch_verb, set_verb, words_verb
 from chantwright.cli.knowledge import check_verb, week_verb
 from chantwright.cli.lessons import course_verb
-from chantwright.cli.making import handout_verb, print_verb, sing_verb
+from chantwright.cli.making import handout_verb, print_verb
 from chantwright.cli.serving import invite_verb, serve_verb
 from chantwright.cli.settings import audition_verb, choose_verb, figures_verb, fit_verb
+from chantwright.cli.singing import sing_verb
 from chantwright.cli.verdicts import hear_verb
 from chantwright.cli.whole import demo_verb, found_verb, prepare_verb
 

@@ -1,4 +1,4 @@
-"""``print`` and ``sing``: paper and sound from hymn files."""
+"""``print``: paper from hymn files."""
 
 from __future__ import annotations
 
@@ -42,12 +42,11 @@ from chantwright.parish import (
     tone_text,
 )
 from chantwright.score import Hymn, hymnfile
-from chantwright.voice import INTONATIONS, MODES, TrackOptions, sing, write_track
 
-__all__ = ["handout_verb", "print_verb", "sing_verb"]
+__all__ = ["handout_verb", "print_verb", "ready_hymn"]
 
 
-def _ready(
+def ready_hymn(
     file: str,
     knowledge: Knowledge,
     people: tuple[Singer, ...],
@@ -55,6 +54,7 @@ def _ready(
     branch: str | None,
     folder: ParishFolder | None,
 ) -> Hymn:
+    """Read a hymn, set it if it has no melody, and give it a pitch for the singers."""
     hymn = read_hymn(file)
     if not hymn.is_set:
         hymn = in_tone(hymn, tone, branch, knowledge.tones, folder)
@@ -148,7 +148,7 @@ def print_verb(
     chosen = letters or (usual if {"staff", "letters"} & set(readings) else "none")
     entries = []
     for number, file in enumerate(files, start=1):
-        hymn = _ready(file, knowledge, people, tone, branch, folder)
+        hymn = ready_hymn(file, knowledge, people, tone, branch, folder)
         progress_line(f"set {hymn.title or file}", number, len(files))
         entries.append(
             Entry(
@@ -214,7 +214,7 @@ def handout_verb(
     knowledge = load_knowledge(folder.overrides if folder else ())
     people = the_singers(knowledge.tones, folder, group, singers)
     if file is not None:
-        hymn = _ready(file, knowledge, people, tone, branch, folder)
+        hymn = ready_hymn(file, knowledge, people, tone, branch, folder)
     else:
         plain = hymnfile.loads(f"title: Psalm {_MODEL}\n\n{words.psalm(_MODEL).text}")
         plain = in_tone(plain, tone, branch, knowledge.tones, folder)
@@ -227,79 +227,3 @@ def handout_verb(
         black=black,
     )
     click.echo(f"Written to {write_handout(handout, out, knowledge.tones)}")
-
-
-@click.command("sing", short_help="Make a practice recording.")
-@click.argument("file")
-@click.option(
-    "-o",
-    "--out",
-    type=click.Path(path_type=Path),
-    help="The recording to write: .opus, .mp3, .flac or .wav [the hymn's name].opus.",
-)
-@click.option(
-    "--part",
-    type=click.Choice(list(MODES)),
-    default=MODES[0],
-    show_default=True,
-    help="What is heard.",
-)
-@click.option(
-    "--pace", type=click.FloatRange(0.4, 1.5), default=1.0, help="Pace: 0.7 for learners."
-)
-@click.option(
-    "--intonation",
-    type=click.Choice(list(INTONATIONS)),
-    default="short",
-    show_default=True,
-    help="The few notes before the hymn.",
-)
-@click.option(
-    "--count-in",
-    type=click.IntRange(0, 8),
-    default=4,
-    show_default=True,
-    help="Ticks before the hymn begins.",
-)
-@click.option(
-    "--voice",
-    help="Who sings.",
-    type=click.Choice(["low", "high", "child"]),
-    default="low",
-    show_default=True,
-)
-@tone_options
-@singers_options
-@parish_option
-def sing_verb(
-    file: str,
-    out: Path | None,
-    part: str,
-    pace: float,
-    intonation: str,
-    count_in: int,
-    voice: str,
-    tone: int | None,
-    branch: str | None,
-    group: str | None,
-    singers: Path | None,
-    parish: Path | None,
-) -> None:
-    """Make a practice recording: intonation, count-in, melody and ison, in the true tuning.
-
-    Listen at the level of quiet speech.
-    """
-    folder = folder_of(parish)
-    knowledge = load_knowledge(folder.overrides if folder else ())
-    people = the_singers(knowledge.tones, folder, group, singers)
-    hymn = _ready(file, knowledge, people, tone, branch, folder)
-    target = out or Path("recording.opus" if file == "-" else Path(file).stem + ".opus")
-    progress_line(f"singing {hymn.title or file}", 1, 2)
-    track = sing(
-        hymn,
-        knowledge.tones,
-        TrackOptions(mode=part, pace=pace, voice=voice, intonation=intonation, count_in=count_in),
-    )
-    progress_line(f"writing {target.name}", 2, 2)
-    write_track(track, target, {"title": hymn.title})
-    click.echo(f"Written to {target} ({len(track.samples) / track.rate:.0f} seconds)")

@@ -14,15 +14,16 @@ from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
+from chantwright import safefile
 from chantwright.engrave import write_booklet
 from chantwright.errors import ChantError, Where
 from chantwright.parish.folder import ParishFolder
 from chantwright.parish.order import Piece, Progress, Session, gather, singers_of
-from chantwright.parish.paper import weekend_booklet
+from chantwright.parish.paper import day_text, weekend_booklet
 from chantwright.parish.singable import load_knowledge
 from chantwright.score import Hymn, hymnfile
 from chantwright.tones import Tones
-from chantwright.voice import TrackOptions, sing, write_track
+from chantwright.voice import Recorded, draw_cover, record, write_playlist
 
 __all__ = ["Prepared", "file_name", "prepare"]
 
@@ -46,15 +47,25 @@ def file_name(title: str) -> str:
 
 
 def _record(
-    hymn: Hymn, tones: Tones, out: Path, stem: str, suffixes: tuple[str, ...], tags: dict[str, str]
-) -> tuple[str, ...]:
-    track = sing(hymn, tones, TrackOptions())
-    names = []
-    for suffix in suffixes:
-        name = f"recordings/{stem}{suffix}"
-        write_track(track, out / name, tags)
-        names.append(name)
-    return tuple(names)
+    hymn: Hymn, tones: Tones, paths: tuple[Path, ...], tags: dict[str, str], picture: bytes
+) -> Recorded:
+    made = record(hymn, tones, paths, tags=tags, picture=picture)
+    safefile.write_text(paths[0].with_suffix(".json"), made.timing.to_json())
+    return made
+
+
+def _playlist(
+    out: Path, session: Session, made: dict[int, Recorded], titles: dict[int, str], suffix: str
+) -> None:
+    """List the recordings of a service in the order of singing."""
+    entries = []
+    for number in (p.number for p in session.pieces if p.number in made):
+        file = next((p for p in made[number].paths if p.suffix == suffix), None)
+        if file is not None:
+            entries.append((file.name, titles[number], made[number].timing.seconds))
+    if entries:
+        name = f"{session.civil_date.isoformat()}-{file_name(session.title)}"
+        write_playlist(out / "recordings" / f"{name}.m3u8", entries, session.title)
 
 
 def _pieces(sessions: Sequence[Session]) -> list[Piece]:
@@ -109,7 +120,9 @@ def prepare(
     for name in ("hymns", "recordings"):
         (out / name).mkdir(parents=True, exist_ok=True)
     made: dict[int, Piece] = {}
-    running: dict[Future[tuple[str, ...]], Piece] = {}
+    recorded: dict[int, Recorded] = {}
+    picture = draw_cover(folder.name or "Chant for the week", day_text(day))
+    running: dict[Future[Recorded], Piece] = {}
     for piece in pieces:
         hymn = _hymn(piece)
         stem = f"{piece.number:02d}-{file_name(hymn.title)}"
@@ -117,7 +130,8 @@ def prepare(
         hymnfile.write(out / hymn_file, hymn)
         made[piece.number] = replace(piece, hymn_file=hymn_file)
         tags = {"title": hymn.title, "album": folder.name, "tracknumber": str(piece.number)}
-        job = executor.submit(_record, hymn, knowledge.tones, out, stem, suffixes, tags)
+        paths = tuple(out / "recordings" / f"{stem}{suffix}" for suffix in suffixes)
+        job = executor.submit(_record, hymn, knowledge.tones, paths, tags, picture)
         running[job] = piece
     booklet = write_booklet(
         weekend_booklet(folder, sessions, knowledge.tones), out / "booklet.pdf", knowledge.tones
@@ -125,8 +139,13 @@ def prepare(
     progress("booklet", 1, 1)
     for done, job in enumerate(as_completed(running), start=1):
         piece = running[job]
-        made[piece.number] = replace(made[piece.number], recordings=job.result())
+        recorded[piece.number] = job.result()
+        names = tuple(f"recordings/{p.name}" for p in recorded[piece.number].paths)
+        made[piece.number] = replace(made[piece.number], recordings=names)
         progress(f"recorded {_hymn(piece).title}", done, len(running))
+    titles = {p.number: _hymn(p).title for p in pieces}
+    for session in sessions:
+        _playlist(out, session, recorded, titles, suffixes[0])
     whole = tuple(
         replace(s, pieces=tuple(made.get(p.number, p) if p.number else p for p in s.pieces))
         for s in sessions

@@ -4,9 +4,9 @@ Conventions
 -----------
 Continuous from its first note to its last: where the ison moves, the pitch glides, and the phase
 never breaks. A single holder is as true as a machine, and his life comes from a slow turning
-between two vowels. A group of two to four has mouths of different sizes; each holder wanders by a cent or
-so around the true pitch, so that the group breathes and shimmers and yet stays in tune, and they
-take breath by turns, never two at once.
+between two vowels. A group of two to four has mouths of different sizes; each holder wanders by a
+cent or so around the true pitch, so that the group breathes and shimmers and yet stays in tune,
+and they take breath by turns, never two at once.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """Where everything stands in a track, before a sound is made.
 
-The hymn lasts exactly its beats; before it stand a short lead, the spoken title if it is wanted,
-the intonation (sung alone, as the custom is) and the count-in (soft ticks, over the drone so that the
-first note is in everybody's ear); after it a short tail. The pace slows the beats themselves:
+The hymn lasts exactly its beats. Before it stand a short lead, the spoken title if it is wanted,
+the intonation (sung alone, as the custom is) and the count-in (soft ticks, over the drone so that
+the first note is in everybody's ear); after it a short tail. The pace slows the beats themselves:
 nothing is stretched afterwards.
 
 Conventions

@@ -7,6 +7,7 @@ that an hour takes no more memory than a minute.
 from __future__ import annotations
 
 import tempfile
+import weakref
 from collections.abc import Iterator
 from typing import IO
 
@@ -61,6 +62,7 @@ class Tape:
         try:
             if self._file is None:
                 self._file = tempfile.TemporaryFile(prefix="chantwright-")  # noqa: SIM115
+                weakref.finalize(self, self._file.close)
             for part in waiting:
                 self._file.write(np.ascontiguousarray(part, np.float32).tobytes())
             self._file.flush()

@@ -106,6 +106,7 @@ def warp(phrase: PhraseEvent, places: Sequence[Place], room: float) -> Warp:
         said.append(max(source, said[-1]) if said else source)
 
     places = [_softened(p) for p in places]
+    places[-1] = _ended(places[-1])
     first = places[0]
     lead = first.start - first.first
     ahead = min(lead, _AHEAD, max(_ROOM_PART * room - _MARGIN, 0.0))
@@ -128,8 +129,16 @@ def warp(phrase: PhraseEvent, places: Sequence[Place], room: float) -> Warp:
         vowels.append((start, close))
         if last:
             pin(end, following)
-            pin(stop, following + min(RELEASE, _MARGIN))
+            pin(stop, following)
     return Warp(np.array(sung), np.array(said), tuple(vowels))
+
+
+def _ended(place: Place) -> Place:
+    """Keep the last vowel of a phrase clear of the breath that is said after it."""
+    if place.last - place.end > _BARE:
+        return place
+    end = place.end - min(_STRIKE, 0.3 * place.length)
+    return replace(place, end=end, last=end)
 
 
 def _softened(place: Place) -> Place:

@@ -16,8 +16,8 @@ import json
 import os
 import shutil
 import sys
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from importlib import metadata, resources
 from pathlib import Path
@@ -44,17 +44,17 @@ class Recorded:
 
     Attributes
     ----------
-    path : Path
-        The file.
+    paths : tuple of Path
+        The files.
     timing : Timing
         When everything sounds.
     remarks : tuple of str
         What the listener should know.
     kept : bool
-        Whether it was made before and only copied.
+        Whether all of them were made before and only copied.
     """
 
-    path: Path
+    paths: tuple[Path, ...]
     timing: Timing
     remarks: tuple[str, ...]
     kept: bool
@@ -79,7 +79,7 @@ def store_folder() -> Path | None:
 def record(
     hymn: Hymn,
     tones: Tones,
-    path: str | Path,
+    paths: Sequence[Path],
     options: TrackOptions | None = None,
     tags: Mapping[str, str] | None = None,
     *,
@@ -87,7 +87,7 @@ def record(
     spelling: Spelling | None = None,
     store: Path | None = None,
 ) -> Recorded:
-    """Sing a hymn into a file, or copy it if it was sung before.
+    """Sing a hymn into files, or copy those that were made before.
 
     Parameters
     ----------
@@ -95,8 +95,8 @@ def record(
         Set.
     tones : Tones
         The tones.
-    path : str or Path
-        The file; its ending chooses the kind.
+    paths : sequence of Path
+        The files; the ending of each chooses its kind. The hymn is sung once at most.
     options : TrackOptions, optional
         How.
     tags : mapping of str to str, optional
@@ -113,17 +113,25 @@ def record(
     ChantError
         As `sing` and `write_track`.
     """
-    path, options, tags = Path(path), options or TrackOptions(), dict(tags or {})
-    suffix = kind_of(path)
+    options, tags = options or TrackOptions(), dict(tags or {})
+    kinds = [kind_of(path) for path in paths]
     folder = store or store_folder()
-    name = _name(hymn, tones, options, {**tags, "suffix": suffix}, picture, spelling)
-    if folder is not None and (found := _found(folder, name, suffix, path)) is not None:
-        return found
+    stem = _name(hymn, tones, options, tags, picture, spelling)
+    found: Recorded | None = None
+    wanted: list[tuple[Path, str]] = []
+    for path, suffix in zip(paths, kinds, strict=True):
+        kept = None if folder is None else _found(folder, stem, suffix, path)
+        found = found or kept
+        if kept is None:
+            wanted.append((path, suffix))
+    if not wanted and found is not None:
+        return replace(found, paths=tuple(paths))
     track = sing(hymn, tones, options, spelling=spelling)
-    write_track(track, path, tags, picture)
-    if folder is not None:
-        _keep(folder, name, suffix, path, track.timing, track.remarks)
-    return Recorded(path, track.timing, track.remarks, False)
+    for path, suffix in wanted:
+        write_track(track, path, tags, picture)
+        if folder is not None:
+            _keep(folder, stem, suffix, path, track.timing, track.remarks)
+    return Recorded(tuple(paths), track.timing, track.remarks, False)
 
 
 @lru_cache(maxsize=1)
@@ -160,7 +168,7 @@ def _name(
 
 
 def _found(folder: Path, name: str, suffix: str, path: Path) -> Recorded | None:
-    sound, notes = folder / f"{name}{suffix}", folder / f"{name}.json"
+    sound, notes = folder / f"{name}{suffix}", folder / f"{name}{suffix}.json"
     try:
         told = json.loads(notes.read_text(encoding="utf-8"))
         timing = Timing.from_rows(told["timing"])
@@ -173,7 +181,7 @@ def _found(folder: Path, name: str, suffix: str, path: Path) -> Recorded | None:
         shutil.copyfile(sound, temporary)
     with contextlib.suppress(OSError):
         os.utime(sound)
-    return Recorded(path, timing, tuple(told["remarks"]), True)
+    return Recorded((path,), timing, tuple(told["remarks"]), True)
 
 
 def _keep(
@@ -185,7 +193,7 @@ def _keep(
         with safefile.writing(folder / f"{name}{suffix}") as temporary:
             shutil.copyfile(path, temporary)
         told = {"timing": timing.as_rows(), "remarks": remarks, "size": path.stat().st_size}
-        safefile.write_text(folder / f"{name}.json", json.dumps(told, ensure_ascii=False))
+        safefile.write_text(folder / f"{name}{suffix}.json", json.dumps(told, ensure_ascii=False))
 
 
 def _make_room(folder: Path, wanted: int) -> None:
