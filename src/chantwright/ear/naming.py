@@ -2,9 +2,9 @@
 
 The notes of a take are held against each family's scale, moved to every height. A slow drift is
 first taken out: the slope at which the notes gather most sharply. A family's likelihood lets each
-degree stand off its place by a little for good (nobody sings the tables) and each note by more; what
-counts is how much better the best family explains the notes than the next. The degree of the last
-note, with the degrees that were dwelt on, suggests the tone.
+degree stand off its place by a little for good (nobody sings the tables) and each note by more;
+what counts is how much better the best family explains the notes than the next. The degree of the
+last note, with the degrees that were dwelt on, suggests the tone.
 
 Conventions
 -----------
@@ -159,7 +159,7 @@ def name_singing(contour: Contour, tones: Tones) -> Named:
     margin = first.likelihood - second.likelihood
     sure = margin >= _SURE
     lengths = np.array([s.seconds for s in notes])
-    offers = _tones(first, notes[-1], lengths, tones) if sure else ()
+    offers = _tones(first, lengths, tones) if sure else ()
     others = [o.weight for o in offers if o.tone != offers[0].tone]
     return Named(
         family=first.family if sure else None,
@@ -237,14 +237,14 @@ def _likelihood(rest: Floats, degree: npt.NDArray[np.intp]) -> float:
     return best + walked - stray
 
 
-def _tones(fit: _Fit, last: Stretch, lengths: Floats, tones: Tones) -> tuple[Suggestion, ...]:
+def _tones(fit: _Fit, lengths: Floats, tones: Tones) -> tuple[Suggestion, ...]:
     """Branches on the family's scale that end where the singer ended."""
     scale = tones.scales[FAMILIES[fit.family]]
     final = int(fit.degrees[-1])
     shares = {int(d): float(lengths[fit.degrees == d].sum() / lengths.sum()) for d in fit.degrees}
-    out = []
+    out: list[Suggestion] = []
     for branch in tones.branches.values():
-        if branch.scale != scale.id or branch.origin != "chantwright" and branch.exists == "low":
+        if branch.scale != scale.id:
             continue
         ends = {d % 7 for d in branch.final}
         if final % 7 not in ends:

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -144,7 +145,7 @@ def _steps(moria: Floats) -> list[int]:
 
 def _dips(level: Floats) -> list[int]:
     """Frames at the bottom of dips."""
-    out = []
+    out: list[int] = []
     n = level.size
     for i in range(3, n - 3):
         near = level[max(0, i - 4) : i + 5]
@@ -174,7 +175,7 @@ def _notes(
     least = max(2, round(shortest / contour.hop))
     out: list[Stretch] = []
     kind = "silence"
-    for a, b in zip(edges, edges[1:], strict=False):
+    for a, b in pairwise(edges):
         kind = marks[a] if marks[a] != "step" or kind == "" else kind
         body = moria[first + a : first + b]
         body = body[np.isfinite(body)]
