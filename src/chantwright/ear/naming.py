@@ -21,18 +21,17 @@ J. New Music Research 42 (2013): histograms of pitch held against scales (from m
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from chantwright.ear.contour import Contour
-from chantwright.ear.stretches import Stretch, stretches, to_hz
+from chantwright.ear.stretches import stretches, to_hz
 from chantwright.tones import Tones
 from chantwright.tuning import Scale
 
-__all__ = ["FAMILIES", "Named", "Suggestion", "fit_base", "name_singing"]
+__all__ = ["FAMILIES", "Named", "Suggestion", "fit_place", "name_singing", "slopes"]
 
 Floats = npt.NDArray[np.float64]
 
@@ -146,9 +145,8 @@ def name_singing(contour: Contour, tones: Tones) -> Named:
         return Named(None, "", 0.0, last, 0.0, 0.0, len(notes), (), False)
     at = np.array([(s.start + s.end) / 2 for s in notes])
     place = np.array([s.moria for s in notes])
-    slopes = _slopes(at, place)
     best: dict[str, tuple[_Fit, float]] = {}
-    for slope in slopes:
+    for slope in slopes(at, place):
         flat = place - slope * (at - at[-1]) / 60
         for family, scale_id in FAMILIES.items():
             fit = _fit(flat, tones.scales[scale_id], family, _finals(tones, scale_id))
@@ -179,7 +177,7 @@ def _finals(tones: Tones, scale_id: str) -> frozenset[int]:
     return frozenset(d % 7 for b in tones.branches.values() if b.scale == scale_id for d in b.final)
 
 
-def _slopes(at: Floats, place: Floats) -> list[float]:
+def slopes(at: Floats, place: Floats) -> list[float]:
     """Drifts at which the notes gather most sharply: the three best and none at all."""
     scores = []
     for slope in _DRIFTS:
@@ -261,17 +259,28 @@ def _tones(fit: _Fit, lengths: Floats, tones: Tones) -> tuple[Suggestion, ...]:
     return tuple(Suggestion(s.branch, s.title, s.tone, s.base_hz, s.weight - top) for s in out)
 
 
-def fit_base(notes: Sequence[Stretch], scale: Scale) -> tuple[float, npt.NDArray[np.intp], float]:
+def fit_place(
+    place: Floats, scale: Scale, finals: frozenset[int] = frozenset()
+) -> tuple[float, npt.NDArray[np.intp], float]:
     """Lay a known scale under notes.
+
+    Parameters
+    ----------
+    place : ndarray, shape (n,)
+        Notes in order, moria above 1 Hz.
+    scale : Scale
+        The scale.
+    finals : frozenset of int, optional
+        Degrees within the octave, 0 to 6, on which the last note may stand.
 
     Returns
     -------
     ni : float
         Moria above 1 Hz of ni.
     degrees : ndarray of int, shape (n,)
-        Degree of each note.
+        Degree of each note; right within the octave, the octave being free.
     likelihood : float
         Its logarithm.
     """
-    fit = _fit(np.array([n.moria for n in notes]), scale, "")
+    fit = _fit(place, scale, "", finals)
     return fit.ni, fit.degrees, fit.likelihood
