@@ -133,15 +133,20 @@ def take_down(
     usual = float(style.tempo) if style else 100.0
     beat = 60.0 / tempo if tempo else beat_of(lengths, breaths, 60.0 / usual)
     keep = _kept(degrees, lengths / beat, breaths, [s.begins for s in notes])
+    lengths = np.array([lengths[k].sum() for k in keep])
+    beats = count_beats(lengths, beat)
+    main = [max(k, key=lambda i: notes[i].seconds) for k in keep]
     written = [
-        _Written(s, int(d), float(x), b, bool(q))
-        for s, d, x, b, q in zip(notes, degrees, lengths, beats, breaths, strict=True)
+        _Written(
+            replace(notes[m], start=notes[k[0]].start, begins=notes[k[0]].begins),
+            int(degrees[m]),
+            float(x),
+            b,
+            bool(breaths[k[-1]]),
+        )
+        for m, k, x, b in zip(main, keep, lengths, beats, strict=True)
     ]
-    doubtful = [
-        (n.start, "this note lies between two degrees")
-        for n, f in zip(notes, far, strict=True)
-        if f
-    ]
+    doubtful = [(notes[m].start, "this note lies between two degrees") for m in main if far[m]]
     if words is None:
         phrases, title = _on_la(written), ""
     else:
