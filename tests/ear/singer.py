@@ -520,7 +520,7 @@ def breath(seed: int, seconds: float, rate: int = 16_000) -> npt.NDArray[np.floa
 
 ENDS: dict[str, tuple[tuple[int, int, int], ...]] = {
     "diatonic": ((0, -1, 6), (1, 0, 6), (2, 1, 7), (1, -1, 5)),
-    "soft chromatic": ((4, 1, 8),),
+    "soft chromatic": ((4, 1, 7),),
     "hard chromatic": ((1, 0, 7),),
     "enharmonic": ((3, 1, 8),),
 }

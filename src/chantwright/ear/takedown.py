@@ -52,6 +52,7 @@ _BEGIN = {
 }
 _GO_ON = {"silence": 2.5, "dip": 1.5, "step": 0.0}
 _VOWELS, _SOFT = "aeiouyαεηιουω", "lmnrwyjvzλμνρ"
+_SPLINTER = 0.6  # beats of a note that is laid into its neighbour on the same degree
 _TOO_SHORT = 0.3  # beats of a note that is laid into its neighbour
 _BREATH_INSIDE = 4.0
 _NO_BREATH = 1.0
@@ -290,7 +291,10 @@ def _kept(
             joined
             and last is not None
             and begins[i] == "step"
-            and (degrees[i] == degrees[last[-1]] or length < _TOO_SHORT)
+            and (
+                length < _TOO_SHORT
+                or (degrees[i] == degrees[last[-1]] and min(length, beats[last[-1]]) < _SPLINTER)
+            )
         ):
             last.append(i)
         else:
