@@ -8,6 +8,7 @@ from chantwright import __version__
 from chantwright.cli.dates import calendar_verb, yearbook_verb
 from chantwright.cli.exchange import convert_verb
 from chantwright.cli.frame import Verbs
+from chantwright.cli.hearing import hold_verb, name_verb, range_verb, transcribe_verb
 from chantwright.cli.hymns import pitch_verb, set_verb, words_verb
 from chantwright.cli.knowledge import check_verb, week_verb
 from chantwright.cli.lessons import course_verb
@@ -48,6 +49,10 @@ for _verb in (
     convert_verb,
     course_verb,
     hear_verb,
+    range_verb,
+    name_verb,
+    hold_verb,
+    transcribe_verb,
     check_verb,
     prepare_verb,
     serve_verb,
