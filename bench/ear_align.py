@@ -3,7 +3,7 @@
 Run from the repository's root:
 
     python bench/ear_align.py              # everything, about a quarter of an hour on one core
-    python bench/ear_align.py --quick      # a fifth of it
+    python bench/ear_align.py --share 0.2  # a fifth of it
     python bench/ear_align.py mistakes     # one part
 
 The singers are synthetic: ``tests/ear/singer.py``, which shares nothing with the ear, and the
@@ -243,7 +243,7 @@ def speed(_part: float) -> None:
     used = time.process_time() - start
     length = len(take.samples) / take.rate
     print(
-        f"\nspeed: {length:.0f} s heard in {used:.1f} s of one core, {used / length:.3f} of real time"
+        f"\nspeed: {length:.0f} s heard in {used:.1f} s on one core, {used / length:.3f} real"
     )
 
 
@@ -253,11 +253,11 @@ PARTS = (mistakes, plain, drift, own, tuning, shapes, nothing, speed)
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("parts", nargs="*", choices=[p.__name__ for p in PARTS] + [[]])
-    parser.add_argument("--quick", action="store_true")
+    parser.add_argument("--share", type=float, default=1.0, help="share of the takes")
     asked = parser.parse_args()
     for part in PARTS:
         if not asked.parts or part.__name__ in asked.parts:
-            part(0.2 if asked.quick else 1.0)
+            part(asked.share)
             sys.stdout.flush()
     if clock["heard"]:
         print(f"\nthe ear took {clock['ear'] / clock['heard']:.3f} of real time over all")

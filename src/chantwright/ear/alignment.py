@@ -37,6 +37,7 @@ Array = npt.NDArray[np.float64]
 _OCTAVES = (0.0, -72.0, 72.0, -144.0)
 _HEAD, _TAIL = 0.14, 0.06  # seconds at the edges of a note that are left out of its pitch
 _SHORT = 0.12  # seconds of pitch that a note must have to be measured
+_LEAD_IN = 0.3  # part of the sung time that an intonation may take
 _ROUNDS = 3
 
 
@@ -319,6 +320,9 @@ def _heard(
 
 def _explained(pitch: Array, path: Path, hymn: Lattice) -> float:
     voiced = np.isfinite(pitch)
+    lead = path.spans[0].start if path.spans else 0
+    if voiced[:lead].sum() <= _LEAD_IN * voiced.sum():
+        voiced[:lead] = False  # an intonation
     good = np.zeros(len(pitch), bool)
     for span in path.spans:
         piece = pitch[span.start : span.end]

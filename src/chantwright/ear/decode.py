@@ -213,6 +213,9 @@ class _Search:
         self.moves = _Moves(hymn, weights)
         self.silence = np.where(np.isfinite(pitch), -weights["voice_in_rest"], 0.0)
         self.to_rest = np.where(hymn.last, weights["breath"], weights["rest"])
+        # An intonation may stand before the hymn: it costs less than a hum in its midst.
+        before = np.where(np.isfinite(pitch), -weights["lead_in"], 0.0)
+        self.before = np.concatenate(([0.0], np.cumsum(before)))
         self.lead = np.concatenate(([0.0], np.cumsum(self.silence)))
         # `longest` columns stand before the first boundary, so that every window has one size.
         self.entered = np.full((count, frames + 1 + self.longest), _NEVER, np.float32)
@@ -259,7 +262,7 @@ class _Search:
             self.rest_from[t] = current
             self.in_rest[t] = rested > self.ended[t]
             enter, source = self.moves.enter(np.maximum(self.ended[t], rested))
-            opening = self.lead[t] - self.moves.begin
+            opening = self.before[t] - self.moves.begin
             opens = opening > enter
             enter = np.where(opens, opening, enter)
             enter = enter + np.where(self.hymn.first, self.onset[t], 0.0)
