@@ -2,8 +2,8 @@
 
 Run: .venv/bin/python bench/setting_quality.py [--texts N] [--no-patterns] [--no-alternatives]
 
-Texts (`setting_texts`) are psalms of the King James Bible and a few of our own, divided by the words
-package, set in the eight default branches. *Thoughtless* is a legal tiling by formulas of the same
+Texts (`setting_texts`) are psalms of the King James Bible and a few of our own, divided by the
+words package, set in the eight default branches. *Thoughtless* is a legal tiling by formulas of the same
 books at random, deaf to the stresses. The figures are explained in `chantwright.setting.measure`.
 """
 
@@ -72,9 +72,7 @@ def main() -> None:
                 sixes += told
             alike = [p for p in itertools.combinations(found, 2) if not unlike(*p)]
             three[tone].append(len(found) == count and not alike)
-            totals["thoughtless"] += measure(
-                thoughtless(hymn, book, branch.base, seed=tone), book
-            )
+            totals["thoughtless"] += measure(thoughtless(hymn, book, branch.base, seed=tone), book)
     spent = time.process_time() - started
     print(f"{len(hymns)} texts x 8 tones, {spent:.1f} s of one core")
     print(f"{'figure':<20}{'setter':>10}{'thoughtless':>14}")

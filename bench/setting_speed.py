@@ -34,7 +34,9 @@ def main() -> None:
                 into.append(time.process_time() - started)
     print(f"six phrases, three alternatives ({len(six)} texts x 8 tones):")
     for name, spent in (("first time", cold), ("warm", warm)):
-        print(f"  {name:<10} median {1000 * median(spent):.0f} ms, worst {1000 * max(spent):.0f} ms")
+        print(
+            f"  {name:<10} median {1000 * median(spent):.0f} ms, worst {1000 * max(spent):.0f} ms"
+        )
     for count in (1, 3):
         books = load_books()
         hymns = [replace(h, tone=t) for _, h in texts()[:25] for t in range(1, 9)]
