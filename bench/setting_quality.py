@@ -1,85 +1,105 @@
 """Print the quality figures of settings beside those of thoughtless tilings.
 
-Run: .venv/bin/python bench/setting_quality.py [--texts N]
+Run: .venv/bin/python bench/setting_quality.py [--texts N] [--no-patterns] [--no-alternatives]
 
-Texts are psalms of the King James Bible, divided by the words package, set in the
-eight default branches.
+Texts (`setting_texts`) are psalms of the King James Bible and a few of our own, divided by the
+words package, set in the eight default branches. *Thoughtless* is a legal tiling by formulas of the same
+books at random, deaf to the stresses. The figures are explained in `chantwright.setting.measure`.
 """
 
 from __future__ import annotations
 
 import argparse
+import itertools
+import random
 import time
 from dataclasses import replace
 
-from chantwright.score import Hymn, Phrase
-from chantwright.setting import load_books, set_hymn
+from setting_texts import texts
+
+from chantwright.setting import Setting, load_books, set_hymn
+from chantwright.setting.codes import codes_of
+from chantwright.setting.line import Frame
 from chantwright.setting.measure import Quality, measure, thoughtless
+from chantwright.setting.phrase import lines
+from chantwright.setting.setter import prices_of
 from chantwright.tones import load_tones
-from chantwright.words import divide
 
-TEXTS = (
-    "Lord, I cry unto thee: make haste unto me; give ear unto my voice, when I cry unto thee. "
-    "Let my prayer be set forth before thee as incense; and the lifting up of my hands as the "
-    "evening sacrifice.",
-    "I will bless the Lord at all times: his praise shall continually be in my mouth. My soul "
-    "shall make her boast in the Lord: the humble shall hear thereof, and be glad.",
-    "Have mercy upon me, O God, according to thy lovingkindness: according unto the multitude "
-    "of thy tender mercies blot out my transgressions. Wash me throughly from mine iniquity, "
-    "and cleanse me from my sin.",
-    "O sing unto the Lord a new song; for he hath done marvellous things: his right hand, and "
-    "his holy arm, hath gotten him the victory.",
-    "Bless the Lord, O my soul: and all that is within me, bless his holy name. Bless the "
-    "Lord, O my soul, and forget not all his benefits.",
-    "Out of the depths have I cried unto thee, O Lord. Lord, hear my voice: let thine ears be "
-    "attentive to the voice of my supplications. If thou, Lord, shouldest mark iniquities, O "
-    "Lord, who shall stand? But there is forgiveness with thee, that thou mayest be feared.",
-    "O Lord, how manifold are thy works! in wisdom hast thou made them all: the earth is full "
-    "of thy riches. I will sing unto the Lord as long as I live: I will sing praise to my God "
-    "while I have my being.",
-    "Lift up your heads, O ye gates; and be ye lift up, ye everlasting doors; and the King of "
-    "glory shall come in. Who is this King of glory? The Lord strong and mighty, the Lord "
-    "mighty in battle.",
-    "O clap your hands, all ye people; shout unto God with the voice of triumph. For the Lord "
-    "most high is terrible; he is a great King over all the earth.",
-    "I will lift up mine eyes unto the hills, from whence cometh my help. My help cometh from "
-    "the Lord, which made heaven and earth.",
-    "The heavens declare the glory of God; and the firmament sheweth his handywork. Day unto "
-    "day uttereth speech, and night unto night sheweth knowledge.",
-    "The Lord is my shepherd; I shall not want. He maketh me to lie down in green pastures: "
-    "he leadeth me beside the still waters.",
-)
+_DEAR = 5.0
 
 
-def divided(text: str) -> Hymn:
-    return divide(Hymn(phrases=(Phrase(text=text),)))
+def patterns(luck: random.Random) -> list[tuple[int, ...]]:
+    """Every pattern of up to seven syllables, and 60 at random of each length up to 16."""
+    found = [p for n in range(1, 8) for p in itertools.product((0, 1), repeat=n)]
+    for count in range(8, 17):
+        found += [tuple(luck.choice((0, 1)) for _ in range(count)) for _ in range(60)]
+    return found
+
+
+def crowded(stress: tuple[int, ...]) -> bool:
+    """Whether three stresses stand in a row, which English avoids."""
+    return any(all(stress[i : i + 3]) for i in range(len(stress) - 2))
+
+
+def unlike(a: Setting, b: Setting) -> bool:
+    """Whether a third of the phrases are sung to other notes."""
+    pairs = zip(a.hymn.phrases, b.hymn.phrases, strict=True)
+    other = [[s.notes for s in p.syllables] != [s.notes for s in q.syllables] for p, q in pairs]
+    return 3 * sum(other) >= len(other)
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--texts", type=int, default=len(TEXTS))
-    count = parser.parse_args().texts
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
+    parser.add_argument("--texts", type=int, default=99)
+    parser.add_argument("--no-patterns", action="store_true")
+    parser.add_argument("--no-alternatives", action="store_true")
+    args = parser.parse_args()
     tones, books = load_tones(), load_books()
-    hymns = [divided(text) for text in TEXTS[:count]]
+    hymns = texts()[: args.texts]
     totals = {"setter": Quality(), "thoughtless": Quality()}
-    started = time.perf_counter()
-    for hymn in hymns:
+    sixes = Quality()
+    three: dict[int, list[int]] = {tone: [] for tone in range(1, 9)}
+    started = time.process_time()
+    for _, hymn in hymns:
         for tone in range(1, 9):
             branch = tones.default_branch(tone)
             book = books.book(branch.id)
-            setting = set_hymn(replace(hymn, tone=tone), tones, books)[0]
-            totals["setter"] += measure(setting, book)
-            random = thoughtless(hymn, book, branch.base, seed=tone)
-            totals["thoughtless"] += measure(random, book)
-    spent = time.perf_counter() - started
-    names = list(totals["setter"].figures())
-    print(f"{len(hymns)} texts x 8 tones, {spent:.1f} s")
+            count = 1 if args.no_alternatives else 3
+            found = set_hymn(replace(hymn, tone=tone), tones, books, count=count)
+            told = measure(found[0], book)
+            totals["setter"] += told
+            if len(hymn.phrases) >= 6:
+                sixes += told
+            alike = [p for p in itertools.combinations(found, 2) if not unlike(*p)]
+            three[tone].append(len(found) == count and not alike)
+            totals["thoughtless"] += measure(thoughtless(hymn, book, branch.base, seed=tone), book)
+    spent = time.process_time() - started
+    print(f"{len(hymns)} texts x 8 tones, {spent:.1f} s of one core")
     print(f"{'figure':<20}{'setter':>10}{'thoughtless':>14}")
-    for name in names:
-        print(
-            f"{name:<20}{totals['setter'].figures()[name]:>10.3f}"
-            f"{totals['thoughtless'].figures()[name]:>14.3f}"
-        )
+    for name, value in totals["setter"].figures().items():
+        print(f"{name:<20}{value:>10.3f}{totals['thoughtless'].figures()[name]:>14.3f}")
+    print(f"distinct, six phrases or more: {sixes.distinct:.3f}")
+    if not args.no_alternatives:
+        shares = ", ".join(f"{t}: {sum(v) / len(v):.2f}" for t, v in three.items())
+        print(f"three settings, every two unlike in a third of the phrases, by tone: {shares}")
+    if args.no_patterns:
+        return
+    prices = prices_of(books)
+    every = patterns(random.Random(1))
+    print("stress patterns of 1 to 16 syllables: dearer than 5, all / without three in a row")
+    for tone in range(1, 9):
+        branch = tones.default_branch(tone)
+        frame = Frame(branch.base, False, (branch.base, *branch.dominating), branch.usual)
+        costs = []
+        for stress in every:
+            found_lines = lines(
+                books.book(branch.id), codes_of(stress), ["medial", "full"], frame, prices
+            )
+            best = min(found_lines[r][0].cost for r in ("medial", "full"))
+            costs.append((best > _DEAR, crowded(stress)))
+        free = [dear for dear, full in costs if not full]
+        share = sum(d for d, _ in costs) / len(costs)
+        print(f"  tone {tone}: {share:.3f} / {sum(free) / len(free):.3f}  of {len(costs)}")
 
 
 if __name__ == "__main__":

@@ -10,8 +10,8 @@ from marked import hymn, psalms
 
 from chantwright.score import Hymn
 from chantwright.setting import Books, Setting, intonation_notes, set_hymn
-from chantwright.setting.book import fits_after
 from chantwright.setting.account import account
+from chantwright.setting.book import fits_after
 from chantwright.setting.line import Frame
 from chantwright.setting.phrase import lines
 from chantwright.tones import Tones

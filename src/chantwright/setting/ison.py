@@ -37,6 +37,8 @@ __all__ = ["ISON_LEVELS", "lay_ison"]
 ISON_LEVELS = ("simple", "moving")
 _SHORT = Fraction(4)
 _HELD = Fraction(2)
+_RUBBING = Fraction(2, 5)
+"""Share of the beats that may lie a step from the ison to which a phrase moves."""
 
 Held = int | Literal["unison"]
 
@@ -61,9 +63,16 @@ def _settles(syllables: Sequence[Syllable], target: int) -> int | None:
             continue
         rest = syllables[place:]
         degrees = [n.degree for s in rest for n in s.notes]
-        if min(degrees) >= target - 1 and max(degrees) <= target + 4:
-            beats = sum((s.beats for s in rest), Fraction(0))
-            return place if beats >= _SHORT else None
+        if min(degrees) < target - 1 or max(degrees) > target + 4:
+            continue
+        beats = sum((s.beats for s in rest), Fraction(0))
+        if beats < _SHORT:
+            return None
+        rubbing = sum(
+            (n.beats for s in rest for n in s.notes if abs(n.degree - target) == 1), Fraction(0)
+        )
+        if rubbing <= _RUBBING * beats:
+            return place
     return None
 
 

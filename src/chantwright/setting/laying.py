@@ -30,20 +30,24 @@ __all__ = [
 Codes = tuple[int, ...]
 
 
-def _fits(formula: Formula, laying: Sequence[int], codes: Sequence[int]) -> bool:
-    """Whether every stress falls into a stressed slot and no plain weak syllable does."""
-    kinds = (formula.slots[index].kind for index in laying)
-    return not any(
-        (kind == "S" and code == 0) or (kind == "w" and code == 1)
-        for kind, code in zip(kinds, codes, strict=True)
-    )
+_Laid = tuple[tuple[int, ...], int, int]
+"""A laying, and its stressed and its weak syllables as bits."""
 
 
-def _layings(book: Book, formula: Formula, count: int) -> tuple[tuple[int, ...], ...]:
+def _layings(book: Book, formula: Formula, count: int) -> tuple[_Laid, ...]:
+    """Every way to lay a formula on so many syllables."""
     key = ("layings", formula.id, count)
-    found: tuple[tuple[int, ...], ...] | None = book.memory.get(key)
+    found: tuple[_Laid, ...] | None = book.memory.get(key)
     if found is None:
-        found = book.memory[key] = layings(formula.slots, count)
+        kinds = [slot.kind for slot in formula.slots]
+        found = book.memory[key] = tuple(
+            (
+                laying,
+                sum(1 << at for at, index in enumerate(laying) if kinds[index] == "S"),
+                sum(1 << at for at, index in enumerate(laying) if kinds[index] == "w"),
+            )
+            for laying in layings(formula.slots, count)
+        )
     return found
 
 
@@ -51,17 +55,22 @@ Step = tuple[Formula, tuple[int, ...]]
 
 
 def steps(book: Book, role: str, part: Codes, *, strict: bool) -> tuple[Step, ...]:
-    """Every formula of a role, in every laying, that covers just these syllables."""
+    """Every formula of a role, in every laying, that covers just these syllables.
+
+    When `strict`, every stress falls into a stressed slot and no plain weak syllable does.
+    """
     key = ("steps", role, part, strict)
     kept: tuple[Step, ...] | None = book.memory.get(key)
     if kept is None:
         count = len(part)
+        plain = sum(1 << at for at, code in enumerate(part) if code == 0) if strict else 0
+        stressed = sum(1 << at for at, code in enumerate(part) if code == 1) if strict else 0
         kept = book.memory[key] = tuple(
             (formula, laying)
             for formula in book.role(role)
             if shortest(formula.slots) <= count
-            for laying in _layings(book, formula, count)
-            if not strict or _fits(formula, laying, part)
+            for laying, strong, weak in _layings(book, formula, count)
+            if not (strong & plain or weak & stressed)
         )
     return kept
 

@@ -217,6 +217,8 @@ def centre_terms(before: Sung | None, here: Sung, after: Sung | None) -> Iterato
             lower_right and after is not None and after.code != 1
         ):
             yield "under"
+        elif lower_left or lower_right:
+            yield "under-stress"
         if after is not None and after.code == 1 and here.beats < 2 and here.notes < 2:
             yield "side-by-side"
         marked = here.notes > 1 or here.beats >= 2 or before is None or here.top > before.last

@@ -50,7 +50,7 @@ _PER_CADENCE = 4
 """Lines kept for each cadence formula."""
 _LINES = 32
 """Lines kept for each kind of cadence."""
-SPREAD = 4.0
+SPREAD = 3.5
 """Lines dearer than the best by more than this are not considered."""
 _VERSE = {"open": "vopen", "bridge": "vfoot", "medial": "vmed", "full": "vfin", "final": "vfin"}
 
@@ -76,37 +76,40 @@ class _Best:
 
     def __init__(self, kept: int) -> None:
         self.kept = kept
-        self.paths: list[tuple[float, int, _Path]] = []
+        self.paths: list[tuple[float, int, _Path | None, Entry]] = []
         self.number = 0
         self.limit = float("inf")
         """A path that costs this or more need not be tried."""
 
-    def add(self, cost: float, path: _Path) -> float:
-        """Take a path in; of equals the earlier stays. Gives the new limit."""
+    def add(self, cost: float, path: _Path | None, entry: Entry) -> float:
+        """Take a path and the piece after it in; of equals the earlier stays. Gives the limit."""
         self.number += 1
-        insort(self.paths, (cost, self.number, path))
+        insort(self.paths, (cost, self.number, path, entry))
         del self.paths[self.kept :]
         if len(self.paths) == self.kept:
             self.limit = self.paths[-1][0]
         return self.limit
 
 
-def _chosen(found: Iterable[tuple[float, int, _Path]], role: str, frame: Frame) -> tuple[Line, ...]:
+def _chosen(
+    found: Iterable[tuple[float, int, _Path | None, Entry]], role: str, frame: Frame
+) -> tuple[Line, ...]:
     """Keep the best lines, a few for each cadence, no two with the same formulas."""
-    ranked = sorted(
-        ((cost, tuple(p.formula.id for p in path.pieces), path) for cost, _, path in found),
-        key=lambda f: f[:2],
-    )
+    ranked = []
+    for cost, _, path, entry in found:
+        pieces = (entry.piece,) if path is None else (*path.pieces, entry.piece)
+        ranked.append((cost, tuple([p.formula.id for p in pieces]), pieces))
+    ranked.sort(key=lambda f: f[:2])
     per: dict[str, int] = {}
     heads: set[tuple[str, ...]] = set()
     kept = []
-    for cost, ids, path in ranked:
+    for cost, ids, pieces in ranked:
         head = (ids[-1], *ids[:2])
         if per.get(ids[-1], 0) >= _PER_CADENCE or head in heads:
             continue
         per[ids[-1]] = per.get(ids[-1], 0) + 1
         heads.add(head)
-        kept.append(Line(role, path.pieces, cost, frame))
+        kept.append(Line(role, pieces, cost, frame))
         if len(kept) == _LINES:
             break
     return tuple(kept)
@@ -315,14 +318,18 @@ class _Search:
                     break
                 path = self._begin(entry)
                 if path.cost < best.limit:
-                    best.add(path.cost, path)
+                    best.add(path.cost, None, entry)
 
     def _spread(self, states: list[dict[Place, _Best]], paths: Sequence[_Path], at: int) -> None:
         """Lay bridges on from a place."""
         following = self._next(self._roles(at), at, to_end=False)
         for path in paths:
             asks = self._asks(path)
-            for size, last, entries in self._groups(following, at, path.last.last, path.last.roof):
+            here = path.last
+            groups = following.known.get((here.last, here.roof))
+            if groups is None:
+                groups = self._groups(following, at, here.last, here.roof)
+            for size, last, entries in groups:
                 after = states[at + size]
                 best = after.get(last)
                 if best is None:
@@ -333,7 +340,7 @@ class _Search:
                         break
                     cost = self._joined(path, entry)
                     if cost < limit and (asks is None or may_follow(asks, entry.piece.sung[0])):
-                        limit = best.add(cost, self._grown(path, entry, cost))
+                        limit = best.add(cost, path, entry)
 
     @staticmethod
     def _asks(path: _Path) -> Formula | None:
@@ -341,65 +348,87 @@ class _Search:
         formula = path.pieces[-1].formula
         return formula if formula.after is not None else None
 
-    def _close(self, role: str, paths: Sequence[_Path], at: int, ends: dict[str, _Best]) -> None:
-        """Lay cadences on to the end of the phrase."""
+    def _close(
+        self, role: str, paths: Sequence[_Path], at: int, ends: dict[str, _Best], roof: float
+    ) -> float:
+        """Lay cadences on to the end of the phrase; give what a line may cost at most."""
         following = self._next((self.names.get(role, role),), at, to_end=True)
-        roof = min((b.paths[0][0] for b in ends.values() if b.paths), default=9e9) + SPREAD
         for path in paths:
-            if path.cost >= roof:
+            here = path.cost
+            if here >= roof:
                 break
             asks = self._asks(path)
             for _, _, entries in self._groups(following, at, path.last.last, path.last.roof):
                 for entry in entries:
+                    least = here + entry.cost
+                    if least >= roof:
+                        break
                     best = ends.get(entry.piece.formula.id)
                     if best is None:
                         best = ends[entry.piece.formula.id] = _Best(_PER_CADENCE + 2)
-                    if path.cost + entry.cost >= min(best.limit, roof):
+                    if least >= best.limit:
                         continue
                     cost = self._joined(path, entry)
-                    if cost >= best.limit:
+                    if cost >= best.limit or cost >= roof:
                         continue
                     if asks is not None and not may_follow(asks, entry.piece.sung[0]):
                         continue
                     total = self._finished(path, entry, cost)
-                    if total < best.limit:
-                        best.add(total, self._grown(path, entry, cost))
+                    if total < best.limit and total < roof:
+                        best.add(total, path, entry)
                         roof = min(roof, total + SPREAD)
+        return roof
 
-    def _close_whole(self, role: str, ends: dict[str, _Best]) -> None:
+    def _close_whole(self, role: str, ends: dict[str, _Best], roof: float) -> None:
         """Lay cadences on the whole phrase."""
         following = self._next((self.names.get(role, role),), 0, to_end=True)
         for _, _, entries in self._groups(following, 0, self.frame.entry, ROOFLESS):
             for entry in entries:
+                if entry.cost >= roof:
+                    break
                 best = ends.setdefault(entry.piece.formula.id, _Best(_PER_CADENCE + 2))
                 path = self._begin(entry)
-                ends_figured = path.ends_figured
-                total = path.cost + self.joins.closing[path.tail]
-                total += self._whole(
-                    path.strong, path.figured, path.mask, ends_figured=ends_figured
+                whole = self._whole(
+                    path.strong, path.figured, path.mask, ends_figured=path.ends_figured
                 )
-                if total < best.limit:
-                    best.add(total, path)
+                total = path.cost + self.joins.closing[path.tail] + whole
+                if total < best.limit and total < roof:
+                    best.add(total, None, entry)
+                    roof = min(roof, total + SPREAD)
 
     def run(self, roles: Sequence[str]) -> dict[str, tuple[Line, ...]]:
         """Return the best lines for each kind of cadence."""
         states: list[dict[Place, _Best]] = [{} for _ in self.codes]
-        ends: dict[str, dict[str, _Best]] = {role: {} for role in roles}
         self._open(states)
-        for role in roles:
-            self._close_whole(role, ends[role])
+        reached: list[list[_Path]] = [[]]
         for at in range(1, len(self.codes)):
-            ranked = sorted((c, k, n, p) for k, b in states[at].items() for c, n, p in b.paths)
-            paths = [p for _, _, _, p in ranked]
-            self.early = self.prices["early-figure"] if at == 1 and self.frame.first else 0.0
-            if paths:
-                self._spread(states, paths, at)
-                for role in roles:
-                    self._close(role, paths, at, ends[role])
-        return {
-            role: _chosen((p for b in ends[role].values() for p in b.paths), role, self.frame)
-            for role in roles
-        }
+            ranked = sorted(
+                (c, k, n, p, e) for k, b in states[at].items() for c, n, p, e in b.paths
+            )
+            reached.append(
+                [
+                    self._begin(e) if p is None else self._grown(p, e, c)
+                    for c, _, _, p, e in ranked
+                    if c <= ranked[0][0] + SPREAD
+                ]
+            )
+            self._heed(at)
+            self._spread(states, reached[at], at)
+        found = {}
+        for role in roles:
+            ends: dict[str, _Best] = {}
+            roof = float("inf")
+            # Short cadences first: the best line is soon known, what is dearer need not be tried.
+            for at in range(len(self.codes) - 1, 0, -1):
+                self._heed(at)
+                roof = self._close(role, reached[at], at, ends, roof)
+            self._close_whole(role, ends, roof)
+            found[role] = _chosen((p for b in ends.values() for p in b.paths), role, self.frame)
+        return found
+
+    def _heed(self, at: int) -> None:
+        """Whether a figure on the next syllable would come too early in the hymn."""
+        self.early = self.prices["early-figure"] if at == 1 and self.frame.first else 0.0
 
 
 def lines(

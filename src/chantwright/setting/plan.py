@@ -14,9 +14,11 @@ stichera.
 
 from __future__ import annotations
 
+import gc
 from bisect import bisect_right
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from itertools import accumulate
 from typing import NamedTuple
 
@@ -296,6 +298,18 @@ def _closes(past: Sequence[Choice]) -> int:
     return number
 
 
+@contextmanager
+def _without_collecting() -> Iterator[None]:
+    """Keep the collector of cycles still: a search makes many small things and no cycles."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()
+
+
 def differs(a: Sequence[Choice], b: Sequence[Choice]) -> bool:
     """Whether two settings differ in a third of the free phrases.
 
@@ -328,7 +342,11 @@ def best_plans(
     count : int
         How many are wanted; fewer come when the words allow no more.
     """
-    run = _Run(book, tasks, frame, base, prices)
+    with _without_collecting():
+        return _best_plans(_Run(book, tasks, frame, base, prices), count)
+
+
+def _best_plans(run: _Run, count: int) -> list[tuple[Planned, ...]]:
     found: list[tuple[float, tuple[Choice, ...]]] = []
     for _ in range(count):
         price = 0.5
