@@ -16,7 +16,7 @@ import numpy as np
 import pypdfium2
 import pyworld
 
-from chantwright.engrave import StaffOptions, systems
+from chantwright.engrave import Handout, StaffOptions, handout_pdf, systems
 from chantwright.score import Hymn, hymnfile
 from chantwright.tones import Tones, load_tones
 from chantwright.tuning import degree_name
@@ -32,6 +32,13 @@ def page_picture(pdf: Path, target: Path) -> None:
     document = pypdfium2.PdfDocument(str(pdf))
     image = document[PAGE].render(scale=1.3).to_pil()
     image.quantize(256).save(target, optimize=True)
+
+
+def handout_picture(hymn: Hymn, tones: Tones, target: Path) -> None:
+    """A handout of the hymn's tone."""
+    document = pypdfium2.PdfDocument(handout_pdf(Handout(hymn), tones))
+    image = document[0].render(scale=1.0).to_pil()
+    image.quantize(64).save(target, optimize=True)
 
 
 def recording_picture(hymn: Hymn, tones: Tones, target: Path) -> None:
@@ -102,6 +109,7 @@ def main() -> None:
     (pictures / "staff-line.svg").write_text(
         systems(hymn, tones, StaffOptions())[0], encoding="utf-8"
     )
+    handout_picture(hymn, tones, pictures / "handout.png")
     recording_picture(hymn, tones, pictures / "recording.svg")
 
 
