@@ -9,7 +9,7 @@ from datetime import date
 from chantwright.almanac import ServiceDay, SungItem, items, left_out, week
 from chantwright.errors import ChantError, Where
 from chantwright.parish.folder import ParishFolder
-from chantwright.parish.pitch import choose_common_base
+from chantwright.parish.pitch import choice_at
 from chantwright.parish.plan import (
     LESSON,
     Plan,
@@ -20,6 +20,7 @@ from chantwright.parish.plan import (
     read_plan,
     write_plan,
 )
+from chantwright.parish.service_bases import choose_service_bases
 from chantwright.parish.singable import Knowledge, Singable, make_singable
 from chantwright.parish.singers import Singer, group_singers, read_singers
 from chantwright.score import Hymn, hymnfile
@@ -218,18 +219,18 @@ def gather(
 
 
 def _sharing(pieces: list[Piece], tones: Tones, singers: Sequence[Singer]) -> list[Piece]:
-    """Give the hymns of one branch in a service one base; a base written in a file stays."""
-    free: dict[str, list[int]] = {}
-    for place, piece in enumerate(pieces):
-        if piece.singable is not None and piece.singable.pitch is not None:
-            free.setdefault(str(piece.singable.hymn.branch), []).append(place)
+    """Choose the bases of a service together; a base written in a file stays."""
+    free = [
+        (place, s)
+        for place, piece in enumerate(pieces)
+        if (s := piece.singable) is not None and s.pitch is not None
+    ]
+    chosen = choose_service_bases([s.hymn for _, s in free], tones, singers)
     done = list(pieces)
-    for places in free.values():
-        ready = [s for i in places if (s := pieces[i].singable) is not None]
-        choices = choose_common_base([s.hymn for s in ready], tones, singers)
-        for i, singable, choice in zip(places, ready, choices, strict=True):
-            pitched = replace(singable, hymn=replace(singable.hymn, base=choice.base), pitch=choice)
-            done[i] = replace(pieces[i], singable=pitched)
+    for (place, singable), base in zip(free, chosen.bases, strict=True):
+        choice = choice_at(singable.hymn, tones, singers, base.hz)
+        pitched = replace(singable, hymn=replace(singable.hymn, base=base), pitch=choice)
+        done[place] = replace(pieces[place], singable=pitched)
     return done
 
 

@@ -31,7 +31,16 @@ from chantwright.score import UNISON, Base, Hymn, walk
 from chantwright.tones import Branch, Tones
 from chantwright.tuning import Scale
 
-__all__ = ["Fit", "PitchChoice", "choose_base", "choose_common_base", "fits_at", "span_of"]
+__all__ = [
+    "Fit",
+    "PitchChoice",
+    "base_costs",
+    "choice_at",
+    "choose_base",
+    "choose_common_base",
+    "fits_at",
+    "span_of",
+]
 
 LOWEST_BASE_HZ, HIGHEST_BASE_HZ = 65.0, 520.0
 GRID_CENTS = 100.0
@@ -201,6 +210,27 @@ def _costs(
     return costs, total
 
 
+def base_costs(
+    hymn: Hymn, tones: Tones, singers: Sequence[Singer], grid_cents: float = GRID_CENTS
+) -> tuple[Array, Array]:
+    """Discomfort of a group at every candidate base.
+
+    Returns
+    -------
+    bases : (n,) array
+        Candidates in cents from A4 = 440 Hz.
+    discomfort : (n,) array
+        Mean over the singers, the ison's share in it, in semitones squared.
+
+    Raises
+    ------
+    ChantError
+        If the hymn has no melody or no branch.
+    """
+    bases = _grid(grid_cents)
+    return bases, _costs(hymn, tones, singers, bases)[1]
+
+
 def choose_common_base(
     hymns: Sequence[Hymn],
     tones: Tones,
@@ -292,6 +322,19 @@ def fits_at(hymn: Hymn, tones: Tones, singers: Sequence[Singer], base_hz: float)
         costs = [float(_discomfort(*span, at + 1200.0 * k, singer)[0]) for k in octaves]
         out.append(_fit(singer, octaves[int(np.argmin(costs))], base, *span))
     return tuple(out)
+
+
+def choice_at(hymn: Hymn, tones: Tones, singers: Sequence[Singer], base_hz: float) -> PitchChoice:
+    """Say what a given pitch of the base costs whom.
+
+    Parameters and errors are those of `fits_at`.
+    """
+    branch = _branch(hymn, tones)
+    fits = fits_at(hymn, tones, singers, base_hz)
+    at = np.array([float(1200 * np.log2(base_hz / 440.0))])
+    discomfort = float(_costs(hymn, tones, singers, at)[1][0])
+    warnings = tuple(sentence for fit in fits for sentence in _warnings(fit))
+    return PitchChoice(Base(branch.base, base_hz), discomfort, fits, warnings)
 
 
 def _fit(singer: Singer, octave: int, base: float, cents: Array, beats: Array) -> Fit:

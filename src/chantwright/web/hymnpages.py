@@ -11,6 +11,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from chantwright.engrave import READINGS, Booklet, Entry, booklet_pdf
 from chantwright.errors import ChantError
 from chantwright.parish import LETTERS, PAPERS, tone_text
+from chantwright.parish.comfort import comfort_picture
 from chantwright.parish.pitch import fits_at
 from chantwright.score import Hymn, Phrase
 from chantwright.tuning import degree_name
@@ -27,13 +28,15 @@ def _letters(phrase: Phrase) -> str:
     return " ".join("+".join(degree_name(n.degree) for n in s.notes) for s in phrase.syllables)
 
 
-def fits_view(hymn: Hymn, desk: Desk) -> list[dict[str, Any]]:
-    """Who sings how much of the hymn in comfort at its base."""
+def fits_view(hymn: Hymn, desk: Desk) -> tuple[list[dict[str, Any]], str]:
+    """Who sings how much of the hymn in comfort at its base, in numbers and as a picture."""
     if hymn.base is None:
-        return []
-    tones = desk.knowledge.tones
+        return [], ""
+    tones, singers = desk.knowledge.tones, desk.singers
     if hymn.branch is None or hymn.base.degree != tones.branch(hymn.branch).base:
-        return []
+        return [], ""
+    fits = fits_at(hymn, tones, singers, hymn.base.hz)
+    picture = comfort_picture(hymn, tones, singers, fits)
     return [
         {
             "name": fit.name,
@@ -42,8 +45,8 @@ def fits_view(hymn: Hymn, desk: Desk) -> list[dict[str, Any]]:
             "below": round(fit.below_cents / 100, 1),
             "above": round(fit.above_cents / 100, 1),
         }
-        for fit in fits_at(hymn, tones, desk.singers, hymn.base.hz)
-    ]
+        for fit in fits
+    ], picture
 
 
 def routes(desk: Desk, render: Render) -> APIRouter:
@@ -88,6 +91,7 @@ def routes(desk: Desk, render: Render) -> APIRouter:
                 remedy=f"Use one of: {', '.join(READINGS)}.",
             )
         hymn = desk.singable(name)
+        fits, picture = fits_view(hymn, desk)
         return render.page(
             request,
             "hymn.html",
@@ -96,7 +100,8 @@ def routes(desk: Desk, render: Render) -> APIRouter:
             link=hymn_link(name),
             score=score(hymn, desk.knowledge.tones, desk.folder, reading=reading),
             hymn=hymn,
-            fits=fits_view(hymn, desk),
+            fits=fits,
+            comfort=picture,
             readings=READINGS,
             changes=CHANGES,
             modes=MODES,
