@@ -30,8 +30,7 @@ from chantwright.parish.records import (
     persons,
 )
 from chantwright.score import Hymn, hymnfile
-from chantwright.voice import MODES, TrackOptions
-from chantwright.voice.record import record
+from chantwright.voice import MODES, TrackOptions, record
 from chantwright.web.desk import Desk
 from chantwright.web.render import Render
 from chantwright.web.views import hymn_link
