@@ -113,7 +113,7 @@ def routes(desk: Desk, render: Render) -> APIRouter:
         path = desk.hymn_path(name)
         edited = change(desk.singable(name), id, what)
         pile.save(path, edited)
-        return back(name, f"edit-{id.rpartition('s')[0]}")
+        return back(name, f"note-{id}")  # inside the editor, which a browser opens for it
 
     @router.post("/hymn/{name:path}/way")
     def way(name: str, phrase: str = Form(), number: int = Form()) -> RedirectResponse:

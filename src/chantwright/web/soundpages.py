@@ -147,7 +147,7 @@ def routes(desk: Desk, render: Render) -> APIRouter:
             lock = making.setdefault(mark + suffix, threading.Lock())
         with lock:
             if not (sound.is_file() and times.is_file()):
-                done = record(hymn, desk.knowledge.tones, sound, options, {"title": hymn.title})
+                done = record(hymn, desk.knowledge.tones, [sound], options, {"title": hymn.title})
                 times.write_text(done.timing.to_json(), encoding="utf-8")
         return sound, times.read_text(encoding="utf-8")
 

@@ -12,15 +12,19 @@ class SungHymn extends HTMLElement {
   connectedCallback() {
     const audio = this.querySelector("audio");
     const part = /** @type {HTMLSelectElement | null} */ (this.querySelector("#part"));
+    const sung = /** @type {HTMLSelectElement | null} */ (this.querySelector("#sung"));
     const speed = /** @type {HTMLSelectElement | null} */ (this.querySelector("#speed"));
-    if (!audio || !part || !speed) return;
+    if (!audio || !part || !sung || !speed) return;
+    /** @param {string} kind */
+    const address = (kind) => `/sound/${this.dataset.name}.${kind}?part=${part.value}&sung=${sung.value}`;
     const load = () => {
       const was = !audio.paused;
-      audio.src = `/sound/${this.dataset.name}.opus?part=${part.value}`;
+      audio.src = address("opus");
       this.notes = [];
       if (was) audio.play();
     };
     part.addEventListener("change", load);
+    sung.addEventListener("change", load);
     speed.addEventListener("change", () => {
       // Slower with the pitch kept: the tuning is what is learned.
       audio.preservesPitch = true;
@@ -30,7 +34,7 @@ class SungHymn extends HTMLElement {
       audio.preservesPitch = true;
       audio.playbackRate = Number(speed.value);
       if (!this.notes.length) {
-        const answer = await fetch(`/sound/${this.dataset.name}.json?part=${part.value}`);
+        const answer = await fetch(address("json"));
         if (answer.ok) this.notes = (await answer.json()).notes;
       }
       this.follow(audio);
