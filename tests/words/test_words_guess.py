@@ -1,7 +1,7 @@
 """The guess at unknown words, measured on words kept out of its training.
 
 Reference: the Carnegie Mellon Pronouncing Dictionary, of which `guess.withheld` picks one tenth by
-the first five letters, so that no inflection of a word that is tested was trained on.
+families of words, so that no inflection of a word that is tested was trained on.
 """
 
 from __future__ import annotations
@@ -48,24 +48,53 @@ def shares(words: dict[str, list[list[int]]]) -> tuple[float, float]:
 def test_a_tenth_is_withheld() -> None:
     share = len(withheld_words()) / sum("'" not in w for w in entries())
     assert 0.08 < share < 0.12
-    # what begins alike goes together: an inflection cannot give a word away
-    assert guess.withheld("salvation") == guess.withheld("salvage")
+
+
+# Inflections by the spelling rules of any English grammar; short words too, whose first five
+# letters differ.
+FAMILIES = [
+    ("walk", "walks", "walked", "walking", "walker", "walkers", "walker's"),
+    ("make", "makes", "making", "maker", "makers"),
+    ("run", "runs", "running", "runner"),
+    ("carry", "carries", "carried", "carrying", "carrier"),
+    ("bless", "blesses", "blessed", "blessing", "blessings", "blessedly", "blesseth"),
+    ("holy", "holier", "holiest", "holiness"),
+    ("salvation", "salvations"),
+]
+
+
+@pytest.mark.parametrize("family", FAMILIES, ids=[f[0] for f in FAMILIES])
+def test_inflections_stay_in_their_family(family: tuple[str, ...]) -> None:
+    assert len({guess.family(word) for word in family}) == 1
+
+
+def test_regular_inflections_are_never_parted() -> None:
+    # every word of the lexicon with a plain ending goes with the word it is made of
+    listed = set(entries())
+    parted = [
+        word + ending
+        for word in sorted(listed)[::5]
+        for ending in ("s", "ed", "ing", "'s", "er", "ly")
+        if len(word) > 3 and word + ending in listed
+        if guess.withheld(word) != guess.withheld(word + ending)
+    ]
+    assert parted == []
 
 
 def test_guesses_on_withheld_words() -> None:
-    # names of every language are in the dictionary; measured when trained: 96.3 and 86.3
+    # names of every language are in the dictionary; measured in full: see docs/words.md
     every = dict(list(withheld_words().items())[::3])
     count, strong = shares(every)
-    assert count >= 95.5
-    assert strong >= 85
+    assert count >= 96.3
+    assert strong >= 86.5
 
 
 def test_guesses_on_withheld_words_of_the_psalter() -> None:
     text = " ".join(psalm(str(n)).text for n in range(1, 151)).lower()
     own = set(re.findall("[a-z]+", text))
     count, strong = shares({w: s for w, s in withheld_words().items() if w in own})
-    assert count >= 96
-    assert strong >= 85
+    assert count >= 97
+    assert strong >= 86
 
 
 def test_the_first_syllable_is_no_match_for_it() -> None:
@@ -79,7 +108,6 @@ def test_the_first_syllable_is_no_match_for_it() -> None:
 UNKNOWN = [
     ("kontakion", 4),
     ("akathist", 3),
-    ("polyeleos", 5),
     ("prokeimenon", 4),
     ("troparion", 4),
     ("typikon", 3),
@@ -99,5 +127,5 @@ def test_chant_terms(word: str, count: int) -> None:
 def test_any_letters_get_a_code(word: str) -> None:
     code = guess.code(word)
     assert len(code) == len(word)
-    assert set(code) <= set(".+01a")
+    assert set(code) <= set(guess.TAGS)
     assert stress(code).count(1) == 1

@@ -1,140 +1,166 @@
-"""A guess at a word that no list and no rule knows: three small linear models of its letters.
+"""A guess at a word that no list and no rule knows: small recurrent networks over its letters.
 
-The first goes through the vowel letters from left to right and says of each whether a syllable
-begins there; the second ranks the syllables for the primary stress; the third says whether the
-stressed vowel is short. Everything read this way is marked ``guess``, so that the teacher looks at
-it. The models are averaged perceptrons over hashed letter windows, trained by
-``tools/words/train_guess.py`` on nine tenths of the lexicon and nothing else; the last tenth
-(`withheld`) is left out so that anybody can measure them.
+Two layers of gated recurrent units read the letters from both sides and give each letter seven
+probabilities, one for each sign of a code (see `lexicon`); where there are several networks, their
+mean is taken. Where the vowels are is found by dynamic
+programming, then which of them bears the primary stress. Everything read this way is marked
+``guess``, so that the teacher looks at it.
+
+The weights are trained by ``tools/words/train_guess.py`` on nine tenths of the Carnegie Mellon
+Pronouncing Dictionary and nothing else; the last tenth (`withheld`) is left out, whole families of
+words at a time, so that anybody can measure them.
 
 References
 ----------
-Averaged perceptron: Collins, "Discriminative training methods for hidden Markov models", EMNLP
-2002. Feature hashing: Weinberger et al., ICML 2009.
+Gated recurrent unit: Cho et al., "Learning phrase representations using RNN encoder-decoder",
+EMNLP 2014. Viterbi, "Error bounds for convolutional codes", IEEE Trans. Inf. Theory 1967.
 """
 
 from __future__ import annotations
 
-import gzip
-from array import array
-from collections.abc import Sequence
+import io
+from collections.abc import Mapping
 from functools import lru_cache
 from importlib import resources
 from zlib import crc32
 
-__all__ = ["BITS", "TABLES", "VOWELS", "code", "stress_features", "vowel_features", "withheld"]
+import numpy as np
+import numpy.typing as npt
 
-VOWELS = "aeiouy"
-BITS = 18
-"""Each table has ``2 ** BITS`` weights."""
-TABLES = ("vowel", "stress", "short")
-_MASK = (1 << BITS) - 1
+__all__ = ["LETTERS", "TAGS", "code", "decoded", "family", "letter", "withheld"]
+
+LETTERS = "abcdefghijklmnopqrstuvwxyz'"
+TAGS = ".+012ab"
+"""Signs of a code, in the order of the network's scores."""
+_VOWEL_TAGS = "012ab"
+_MARKED, _UNMARKED = "1a", "02b"
+_ENDINGS = (
+    "ings", "ing", "edly", "ers", "ness", "eth", "est", "ies", "er", "ed", "es", "ly", "'s", "s",
+    "y", "i", "e", "'",
+)  # fmt: skip
+Array = npt.NDArray[np.float32]
+
+
+def family(word: str) -> str:
+    """Name the family of a word: the first five letters of what is left without its endings."""
+    stem, before = word, ""
+    while stem != before:
+        before = stem
+        for ending in _ENDINGS:
+            if stem.endswith(ending) and len(stem) - len(ending) >= 3:
+                stem = stem[: -len(ending)]
+                break
+        if len(stem) > 3 and stem[-1] == stem[-2]:
+            stem = stem[:-1]
+    return stem[:5]
 
 
 def withheld(word: str) -> bool:
-    """Whether a lexicon word was kept out of the training, with all words that begin like it."""
-    return crc32(word[:5].encode()) % 10 == 0
+    """Whether a lexicon word was kept out of the training, with its whole family."""
+    return crc32(family(word).encode()) % 10 == 0
 
 
-def _hashed(names: Sequence[str]) -> list[int]:
-    return [crc32(name.encode()) & _MASK for name in names]
+def letter(sign: str) -> int:
+    """Return the number of a letter; strange ones share the last."""
+    found = LETTERS.find(sign)
+    return found if found >= 0 else len(LETTERS)
 
 
-def vowel_features(word: str, at: int, previous: int) -> list[int]:
-    """Features of a vowel letter: windows, ends, and the last syllable begun before it.
-
-    Parameters
-    ----------
-    word : str
-        Lower-case letters.
-    at : int
-        Index of the letter.
-    previous : int
-        Index of the vowel of the syllable before, -1 when there is none.
-
-    Returns
-    -------
-    list of int
-        Indexes into a table.
-    """
-    padded = f"^^^^{word}$$$$"
-    j = at + 4
-    names = [
-        f"{left}{right}{padded[j - left : j + right + 1]}"
-        for left in range(5)
-        for right in range(5)
-        if 0 < left + right <= 6
-    ]
-    gap = "none" if previous < 0 else word[previous : at + 1] if at - previous <= 5 else ".."
-    begun = "0" if previous < 0 else "1"
-    names += [
-        f"S{word[at:]}",
-        f"P{word[: at + 1]}",
-        f"E{min(len(word) - at, 4)}{word[at]}",
-        f"D{gap}",
-        f"F{gap}{word[at + 1 : at + 3]}",
-        f"Z{gap}{word[at + 1 : at + 2]}",
-        f"A{begun}{word[max(0, at - 1) : at + 2]}",
-    ]
-    return _hashed(names)
-
-
-def stress_features(word: str, vowels: Sequence[int], k: int) -> list[int]:
-    """Features of one syllable as the bearer of the primary stress.
-
-    Parameters
-    ----------
-    word : str
-        Lower-case letters.
-    vowels : sequence of int
-        Index of the vowel of each syllable.
-    k : int
-        Which syllable.
-
-    Returns
-    -------
-    list of int
-        Indexes into a table.
-    """
-    count = len(vowels)
-    ahead = count - 1 - k
-    bounds = [*vowels, len(word), len(word)]
-    here, after, later = bounds[k], bounds[k + 1], bounds[k + 2]
-    before = vowels[k - 1] if k else 0
-    first, last = f"{k}/{count}", f"{ahead}/{count}"
-    names = [first]
-    names += [f"s{m}{ahead}{word[-m:]}" for m in range(2, 7)]
-    names += [f"p{m}{k}{word[:m]}" for m in range(2, 6)]
-    names += [
-        f"t{word[here:]}",
-        f"h{word[:after]}{ahead}",
-        f"g{word[here:after]}{last}",
-        f"G{word[here:after]}",
-        f"o{word[before:here]}|{word[here:after]}",
-        f"c{after - here}{last}",
-        f"n{word[after:later]}{last}",
-        f"N{word[here:later]}",
-        f"v{word[here : here + 2]}{last}",
-        f"V{word[after : after + 2]}{word[here]}{last}",
-        f"b{word[before:here]}{first}",
-        f"x{word[after:]}",
-        f"y{word[:here]}",
-    ]
-    return _hashed(names)
+Network = Mapping[str, Array]
 
 
 @lru_cache(maxsize=1)
-def _tables() -> dict[str, array[int]]:
-    raw = gzip.decompress(
-        (resources.files("chantwright.words") / "data" / "guess.bin.gz").read_bytes()
-    )
-    size = 1 << BITS
-    return {name: array("b", raw[n * size : (n + 1) * size]) for n, name in enumerate(TABLES)}
+def _networks() -> tuple[Network, ...]:
+    """Weights of each network; a name in the file begins with the number of its network."""
+    raw = (resources.files("chantwright.words") / "data" / "guess.npz").read_bytes()
+    found: dict[str, dict[str, Array]] = {}
+    with np.load(io.BytesIO(raw), allow_pickle=False) as stored:
+        for full in stored.files:
+            number, _, name = full.partition("_")
+            found.setdefault(number, {})[name] = stored[full].astype(np.float32)
+    return tuple(found.values())
 
 
-def _sum(table: str, features: Sequence[int]) -> int:
-    weights = _tables()[table]
-    return sum(weights[f] for f in features)
+def _sigmoid(x: Array) -> Array:
+    return np.asarray(0.5 * np.tanh(0.5 * x) + 0.5, dtype=np.float32)
+
+
+def _read(x: Array, weights: Network, name: str) -> Array:
+    """Run one direction of a layer over the rows of `x` (letters, features)."""
+    given = x @ weights[f"gru_weight_ih_{name}"].T + weights[f"gru_bias_ih_{name}"]
+    own, bias = weights[f"gru_weight_hh_{name}"].T, weights[f"gru_bias_hh_{name}"]
+    size = own.shape[0]
+    state = np.zeros(size, dtype=np.float32)
+    out = np.empty((len(x), size), dtype=np.float32)
+    for k in range(len(x)):
+        inner = state @ own + bias
+        gates = _sigmoid(given[k, : 2 * size] + inner[: 2 * size])
+        new = np.tanh(given[k, 2 * size :] + gates[:size] * inner[2 * size :])
+        state = new + gates[size:] * (state - new)
+        out[k] = state
+    return out
+
+
+def _odds(word: str, weights: Network) -> Array:
+    """Probability of each sign at each letter, by one network: (letters, 7)."""
+    x = weights["letters_weight"][[letter(c) for c in word]]
+    layer = 0
+    while f"gru_weight_ih_l{layer}" in weights:
+        back = _read(x[::-1], weights, f"l{layer}_reverse")[::-1]
+        x = np.concatenate([_read(x, weights, f"l{layer}"), back], axis=1)
+        layer += 1
+    raw = x @ weights["tags_weight"].T + weights["tags_bias"]
+    grown = np.exp(raw - raw.max(axis=1, keepdims=True))
+    return np.asarray(grown / grown.sum(axis=1, keepdims=True))
+
+
+def decoded(word: str, odds: Array) -> str:
+    """Find the best code: first where the vowels are, then which of them is stressed.
+
+    A vowel's probability is that of all its signs together, so that doubt about its stress never
+    counts as doubt about its being one.
+
+    Parameters
+    ----------
+    word : str
+        Lower-case letters.
+    odds : array, (letters, 7)
+        Probabilities of `TAGS`.
+
+    Returns
+    -------
+    str
+        One sign for each letter; ``+`` only behind a vowel; one primary stress.
+    """
+    vowels = odds[:, [TAGS.index(t) for t in _VOWEL_TAGS]].sum(axis=1)
+    primary = odds[:, [TAGS.index(t) for t in _MARKED]].sum(axis=1)
+    signs = _vowels(word, vowels, odds[:, TAGS.index("+")], odds[:, TAGS.index(".")])
+    places = [k for k, sign in enumerate(signs) if sign == "0"]
+    strong = max(places, key=lambda k: float(primary[k] / max(vowels[k] - primary[k], 1e-9)))
+    for k in places:
+        among = _MARKED if k == strong else _UNMARKED
+        signs[k] = max(among, key=lambda t: float(odds[k, TAGS.index(t)]))
+    return "".join(signs)
+
+
+def _vowels(word: str, vowel: Array, more: Array, rest: Array) -> list[str]:
+    """Find the likeliest row of vowels (``0``), their further letters (``+``) and the rest."""
+    best: dict[bool, tuple[float, str]] = {False: (0.0, "")}  # may the vowel go on here?
+    for k in range(len(word)):
+        following: dict[bool, tuple[float, str]] = {}
+        for inside, (total, signs) in best.items():
+            for sign, odds in (("0", vowel[k]), ("+", more[k]), (".", rest[k])):
+                if sign == "+" and not inside:
+                    continue
+                value = total + float(np.log(max(odds, 1e-9)))
+                state = sign != "."
+                if state not in following or value > following[state][0]:
+                    following[state] = (value, signs + sign)
+        best = following
+    found = list(max(best.values())[1])
+    if "0" not in found:
+        found[int(np.argmax(vowel))] = "0"
+    return found
 
 
 @lru_cache(maxsize=4096)
@@ -151,24 +177,6 @@ def code(word: str) -> str:
     str
         One sign for each letter; one primary stress.
     """
-    vowels: list[int] = []
-    previous = -1
-    for at, letter in enumerate(word):
-        if letter in VOWELS and _sum("vowel", vowel_features(word, at, previous)) > 0:
-            vowels.append(at)
-            previous = at
-    if not vowels:
-        vowels = [next((i for i, c in enumerate(word) if c in "aeiouyw"), 0)]
-    strong = max(range(len(vowels)), key=lambda k: _sum("stress", stress_features(word, vowels, k)))
-    signs = ["."] * len(word)
-    for k, at in enumerate(vowels):
-        stop = vowels[k + 1] if k + 1 < len(vowels) else len(word)
-        end = at + 1
-        while end < stop and word[end] in VOWELS:
-            signs[end] = "+"
-            end += 1
-        signs[at] = "0"
-    at = vowels[strong]
-    short = _sum("short", vowel_features(word, at, vowels[strong - 1] if strong else -1)) > 0
-    signs[at] = "a" if short else "1"
-    return "".join(signs)
+    networks = _networks()
+    together = sum((_odds(word, n) for n in networks[1:]), _odds(word, networks[0]))
+    return decoded(word, np.asarray(together / len(networks)))
