@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from chantwright.setting import Books, Formula, check_books, load_books
+from chantwright.score import hymnfile
+from chantwright.setting import Books, Formula, check_books, load_books, set_hymn
+from chantwright.tones import load_tones
+from chantwright.words import divide
 
 _PAGE = (Path(__file__).parents[2] / "docs" / "setting.md").read_text(encoding="utf-8")
 _BLOCKS = re.findall(r"```(\w+)\n(.*?)```", _PAGE, re.S)
@@ -45,3 +49,14 @@ def test_the_parish_file_is_in_order(tmp_path: Path) -> None:
 
 def test_every_book_is_named_on_the_page(books: Books) -> None:
     assert all(f"`{name}`" in _PAGE for name in books.books)
+
+
+def test_the_hymn_shown_takes_up_its_first_phrase(books: Books) -> None:
+    shown = next(body for kind, body in _BLOCKS if kind == "hymn")
+    words = divide(hymnfile.loads(shown + "peak: hearest\n"))
+    assert [p.same_as for p in words.phrases] == ["", "", "p1", ""]
+    for tone in range(1, 9):
+        done = set_hymn(replace(words, tone=tone), load_tones(), books)[0]
+        one, three = done.hymn.phrases[0], done.hymn.phrases[2]
+        assert [s.notes for s in one.syllables] == [s.notes for s in three.syllables]
+        assert done.answers[2] == (0, "marked")

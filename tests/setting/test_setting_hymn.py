@@ -104,6 +104,10 @@ def test_alternatives_are_no_near_copies(tone: int, books: Books, tones: Tones) 
                 for x, y in zip(found[a].figures, found[b].figures, strict=True)
             )
             assert 3 * other >= len(found[a].figures)
+            sung = sum(
+                _music(found[a], i) != _music(found[b], i) for i in range(len(found[a].figures))
+            )
+            assert 3 * sung >= len(found[a].figures)
     assert found[1].cost <= found[2].cost
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import random
 from functools import cache
 
 import pytest
@@ -14,6 +15,9 @@ from chantwright.score import Hymn, Phrase
 from chantwright.score.model import Cadence
 from chantwright.setting import Books, Setting, load_books, set_hymn
 from chantwright.setting.codes import codes_of
+from chantwright.setting.line import Frame
+from chantwright.setting.phrase import lines
+from chantwright.setting.setter import prices_of
 from chantwright.tones import Branch, Tones, load_tones
 
 
@@ -126,6 +130,22 @@ def test_stresses_are_sung_as_stresses_unless_three_stand_together() -> None:
             done = _set("t1.heirmologic", pattern(stress))
             names = {name for terms in done.terms for name, _ in terms}
             assert not names & {"lost-stress", "false-stress"}, stress
+
+
+@pytest.mark.parametrize("branch", _TONES)
+def test_few_patterns_cost_much(branch: str) -> None:
+    # our own gate: fewer than 2 in a hundred patterns cost more than a lost stress does
+    luck = random.Random(7)
+    every = [p for n in range(1, 6) for p in itertools.product((0, 1), repeat=n)]
+    every += [tuple(luck.choice((0, 1)) for _ in range(n)) for n in range(6, 17) for _ in range(6)]
+    found = _tones().branch(branch)
+    frame = Frame(found.base, False, (found.base, *found.dominating), found.usual)
+    prices = prices_of(_books())
+    dear = 0
+    for stress in every:
+        told = lines(_books().book(branch), codes_of(stress), ["medial", "full"], frame, prices)
+        dear += min(told[role][0].cost for role in ("medial", "full")) > 5
+    assert dear < 0.02 * len(every)
 
 
 def test_a_long_weak_run_may_lift_a_syllable_but_never_a_light_word() -> None:

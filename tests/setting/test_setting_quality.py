@@ -6,6 +6,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
+from handset import Agreement, agreement, bare, hand_hymns
 from marked import hymn, psalms, syllables
 
 from chantwright.score import Hymn, Note, Phrase
@@ -65,9 +66,9 @@ def test_our_settings_pass_the_gates(totals: dict[str, Quality]) -> None:
     # weak syllable dragged, figures not worn out
     told = totals["ours"]
     assert told.primaries > 1000
-    assert told.on_strong >= 0.97
+    assert told.on_strong >= 0.98
     assert told.at_least_as_high >= 0.95
-    assert told.strictly_as_high >= 0.9
+    assert told.strictly_as_high >= 0.93
     assert told.valleys == 0
     assert told.leaps == 0
     assert told.handled >= 0.9
@@ -115,3 +116,27 @@ def test_tones_of_one_scale_do_not_sound_alike(tones: Tones, books: Books) -> No
     assert above_di[6] < 0.05
     assert below_ga[6] > 0.4
     assert below_ga[2] < 0.15
+
+
+def test_we_come_nearer_to_the_hand_than_chance_does(tones: Tones, books: Books) -> None:
+    # 32 phrases set by hand, from memory of common practice, before the setter was run on them;
+    # the search does not see this figure
+    ours, chance = Agreement(), Agreement()
+    for tone, hand, shapes in hand_hymns():
+        branch = tones.default_branch(tone)
+        book = books.book(branch.id)
+        words = bare(hand)
+        told = set_hymn(words, tones, books)[0]
+        random = [thoughtless(words, book, branch.base, seed=n) for n in range(4)]
+        for place, (phrase, shape) in enumerate(zip(hand.phrases, shapes, strict=True)):
+            for setting in (told, *random):
+                close = book.formula(setting.figures[place][-1].formula).shape
+                near = agreement(phrase, setting.hymn.phrases[place], shape, close)
+                if setting is told:
+                    ours += near
+                else:
+                    chance += near
+    assert ours.phrases == 32
+    assert ours.shares()["same close"] >= 0.8
+    assert ours.shares()["stresses within a step"] >= 0.8
+    assert ours.whole / ours.phrases > 4 * chance.whole / chance.phrases

@@ -205,7 +205,14 @@ def measure(setting: Setting, book: Book) -> Quality:
         for figure in figures:
             formula = book.formula(figure.formula)
             covered = phrase.syllables[figure.first : figure.last + 1]
-            strong += _on_strong(formula, [(s.stress, s.notes) for s in covered])
+            if figure.slots:
+                kinds = (formula.slots[i].kind for i in figure.slots)
+                strong += sum(
+                    s.stress == 1 and kind in ("S", "a")
+                    for s, kind in zip(covered, kinds, strict=True)
+                )
+            else:
+                strong += _on_strong(formula, [(s.stress, s.notes) for s in covered])
     return measure_hymn(setting.hymn) + Quality(
         strong=strong, used=len(ids), different=len(set(ids))
     )
@@ -291,7 +298,7 @@ def thoughtless(hymn: Hymn, book: Book, base: int, seed: int) -> Setting:
         used = []
         at = 0
         for formula, laying in _tile(book, len(phrase.syllables), role, luck):
-            used.append(Figure(formula.id, formula.role, at, at + len(laying) - 1))
+            used.append(Figure(formula.id, formula.role, at, at + len(laying) - 1, slots=laying))
             for index in laying:
                 notes = []
                 for note in formula.slots[index].notes:

@@ -17,7 +17,7 @@ from typing import Any, NamedTuple
 
 from chantwright.errors import ChantError
 from chantwright.setting.account import entry_terms, figured_share, is_narrow
-from chantwright.setting.book import CADENCE_ROLES, Book, Formula
+from chantwright.setting.book import Book, Formula
 from chantwright.setting.laying import (
     Codes,
     Entry,
@@ -452,12 +452,13 @@ def lines(
     Returns
     -------
     mapping of str to tuple of Line
-        For each kind of cadence, best first. Results are remembered in the book.
+        For each kind of cadence, best first; empty for a kind that would have to sing a stress
+        falsely where another need not. Results are remembered in the book.
 
     Raises
     ------
     ChantError
-        If the book has no cadence that can close these syllables.
+        If the book has no cadence of these kinds that can close these syllables.
     """
     memory = priced_memory(book, prices)
     key = ("lines", codes, tuple(roles), frame)
@@ -465,17 +466,15 @@ def lines(
     if kept is not None:
         return kept
     found = _Search(book, memory, codes, frame, prices, strict=True).run(roles)
-    if not all(found.values()):
-        loose = _Search(book, memory, codes, frame, prices, strict=False).run(roles)
-        found = {role: found[role] or loose[role] for role in roles}
-    for role in roles:
-        if role in CADENCE_ROLES and not found[role]:
-            pattern = "".join("/" if c in (1, 2) else "-" for c in codes)
-            raise ChantError(
-                f"the book {book.id} has no {role} cadence for a phrase of {len(codes)} syllables"
-                f" ({pattern}).",
-                remedy="Add a formula row that fits, or write this phrase's melody yourself.",
-            )
+    if not any(found.values()):
+        found = _Search(book, memory, codes, frame, prices, strict=False).run(roles)
+    if not any(found.values()):
+        pattern = "".join("/" if c in (1, 2) else "-" for c in codes)
+        raise ChantError(
+            f"the book {book.id} has no {' or '.join(roles)} cadence for a phrase of "
+            f"{len(codes)} syllables ({pattern}).",
+            remedy="Add a formula row that fits, or write this phrase's melody yourself.",
+        )
     memory[key] = found
     return found
 
