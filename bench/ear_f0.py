@@ -121,14 +121,20 @@ def main() -> None:
         took = time.process_time() - start
         kept = [trace(t.samples, t.rate, drone=mode) for t in takes]
         lost = np.concatenate(
-            [~k.voiced[: t.f0.size][np.isfinite(t.f0[: k.f0.size])] for k, t in zip(kept, takes)]
+            [
+                ~k.voiced[: t.f0.size][np.isfinite(t.f0[: k.f0.size])]
+                for k, t in zip(kept, takes, strict=False)
+            ]
         )
         false = np.concatenate(
-            [k.voiced[: t.f0.size][~np.isfinite(t.f0[: k.f0.size])] for k, t in zip(kept, takes)]
+            [
+                k.voiced[: t.f0.size][~np.isfinite(t.f0[: k.f0.size])]
+                for k, t in zip(kept, takes, strict=False)
+            ]
         )
         ours = line(
             "ear",
-            [errors(f.pitch, t.f0) for f, t in zip(followed, takes)],
+            [errors(f.pitch, t.f0) for f, t in zip(followed, takes, strict=False)],
             took,
             length,
             f"  lost {lost.mean():.3f} false {false.mean():.3f}",
@@ -154,7 +160,10 @@ def main() -> None:
                     )
                 line(
                     f"{rival} + our removal",
-                    [errors(track(x, t.rate, t.f0.size), t.f0) for x, t in zip(clean, takes)],
+                    [
+                        errors(track(x, t.rate, t.f0.size), t.f0)
+                        for x, t in zip(clean, takes, strict=False)
+                    ],
                     0,
                     1,
                 )
