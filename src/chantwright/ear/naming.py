@@ -67,7 +67,7 @@ class Suggestion:
     branch, title, tone : str, str, int
         Id and plain name of the branch; number of the tone.
     base_hz : float
-        Pitch of its base.
+        Pitch of its base as sung, or where the scale puts it if it was not sung.
     weight : float
         Logarithm of how well it explains the last note and the notes dwelt on; 0 is the best.
     """
@@ -122,6 +122,7 @@ class _Fit:
     likelihood: float
     ni: float
     degrees: npt.NDArray[np.intp]
+    place: Floats
 
 
 def name_singing(contour: Contour, tones: Tones) -> Named:
@@ -204,7 +205,7 @@ def _fit(place: Floats, scale: Scale, family: str, finals: frozenset[int] = froz
         if finals and int(degrees[nearest[-1]]) % 7 not in finals:
             likely -= _NO_END
         if best is None or likely > best.likelihood:
-            best = _Fit(family, likely, float(ni), degrees[nearest])
+            best = _Fit(family, likely, float(ni), degrees[nearest], place)
     assert best is not None
     return best
 
@@ -252,7 +253,9 @@ def _tones(fit: _Fit, lengths: Floats, tones: Tones) -> tuple[Suggestion, ...]:
         low, high = branch.usual
         inside = sum(s for d, s in shares.items() if low <= d - shift <= high)
         weight = 4 * np.log(0.1 + dwelt) + 4 * np.log(0.1 + inside)
+        on_base = fit.place[fit.degrees == branch.base + shift]
         base = fit.ni + float(scale.moria(branch.base + shift))
+        base = float(np.median(on_base)) if on_base.size else base
         out.append(Suggestion(branch.id, branch.title, branch.tone, to_hz(base), float(weight)))
     out.sort(key=lambda s: -s.weight)
     top = out[0].weight if out else 0.0

@@ -119,7 +119,8 @@ def read_recording(
             recording, _ = _read(path, cancelled, progress)
     except (soundfile.LibsndfileError, RuntimeError) as exc:
         raise _not_sound(path, str(exc)) from None
-    peak = float(np.max(np.abs(recording.samples), initial=0.0))
+    heard = recording.samples
+    peak = float(max(heard.max(initial=0.0), -heard.min(initial=0.0)))
     if recording.seconds < _SHORTEST:
         raise ChantError(
             f"this recording lasts {recording.seconds:.2f} seconds, too short to hear anything.",
