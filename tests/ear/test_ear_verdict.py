@@ -201,6 +201,12 @@ def test_an_unknown_level_is_a_sentence() -> None:
         listen(plan.hymn, np.zeros(9, np.float32), 16_000, TONES, ListenOptions(level="expert"))
 
 
+def test_a_recording_far_longer_than_the_hymn_is_a_sentence() -> None:
+    plan = takes.make_plan(3100, notes=28)
+    with pytest.raises(ChantError, match="lasts 60 minutes"):
+        listen(plan.hymn, np.zeros(3600 * 100, np.float32), 100, TONES)
+
+
 def test_the_verb_writes_only_where_it_is_asked(tmp_path: Path) -> None:
     plan, take, _ = with_mistakes()
     hymn, sound = tmp_path / "hymn.txt", tmp_path / "take.wav"
