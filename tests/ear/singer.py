@@ -308,7 +308,7 @@ def _lay(
     count = int((scene.lead + sum(lengths) + scene.tail) / CONTROL) + 1
     plan, cents = _Plan(count), np.full(count, np.nan)
     sung: list[Sung] = []
-    at, vowel = scene.lead, "a"
+    at, vowel, kept = scene.lead, "a", ""
     resting = True
     for i, ((moria, _, syllable), length) in enumerate(zip(notes, lengths, strict=True)):
         if moria is not None:
@@ -316,8 +316,10 @@ def _lay(
             real = moria + dict(manner.bend).get(moria, 0.0) + manner.sigma * rng.normal() + drift
             head, tail = "", ""
             if syllable or resting:
-                head, vowel, tail = _parts(syllable or "a")
+                head, vowel, kept = _parts(syllable or "a")
             last = i + 1 == len(notes) or notes[i + 1][0] is None
+            if last or notes[i + 1][2]:  # the consonants at the end wait for the last note
+                tail, kept = kept, ""
             start, reach = _one(plan, at, length, head, vowel, tail, last)
             cents[plan.span(start if resting else (start + at) / 2, at + length + 0.1)] = (
                 real * 1200 / 72
@@ -514,3 +516,59 @@ def breath(seed: int, seconds: float, rate: int = 16_000) -> npt.NDArray[np.floa
     air = sosfilt(sos, rng.normal(size=count))
     swell = np.clip(np.sin(2 * np.pi * np.arange(count) / rate / 2.5), 0, 1) ** 2
     return np.asarray(0.1 * air * swell + 0.002 * _pink(rng, count, rate), dtype=np.float32)
+
+
+ENDS: dict[str, tuple[tuple[int, int, int], ...]] = {
+    "diatonic": ((0, -1, 6), (1, 0, 6), (2, 1, 7), (1, -1, 5)),
+    "soft chromatic": ((4, 1, 7),),
+    "hard chromatic": ((1, 0, 7),),
+    "enharmonic": ((3, 1, 8),),
+}
+"""Family -> degrees (ni = 0) of a last note, and of the lowest and highest note about it."""
+FIRST = {"diatonic": 0, "soft chromatic": 0, "hard chromatic": 1, "enharmonic": 3}
+"""Degree from which each scale above is written."""
+
+
+def free_tune(
+    family: str,
+    seed: int,
+    *,
+    seconds: float = 40.0,
+    sigma: float = 1.2,
+    stand_off: float = 0.7,
+    drift: float = 0.0,
+    snr: float = 25.0,
+) -> Take:
+    """Free singing in a family, each degree off its table by `stand_off` moria for good."""
+    rng = np.random.default_rng(seed)
+    final, low, high = ENDS[family][seed % len(ENDS[family])]
+    ladder = places(family, low, high, FIRST[family])
+    off = rng.normal(size=7) * stand_off
+
+    def at(degree: int) -> float:
+        return ladder[degree] - ladder[final] + float(off[degree % 7])
+
+    degree, length = int(rng.integers(low, high)), 0.0
+    notes: list[tuple[float | None, float, str]] = []
+    while length < seconds:
+        move = int(rng.choice([-2, -1, 0, 1, 2], p=[0.1, 0.28, 0.24, 0.28, 0.1]))
+        degree = int(np.clip(degree + move, low, high))
+        own = float(rng.choice([0.35, 0.5, 0.8], p=[0.5, 0.3, 0.2]))
+        notes.append((at(degree), own, str(rng.choice(["ma", "se", "to", "li", "a", "no"]))))
+        length += own
+        if len(notes) % 16 == 15:
+            notes.append((None, 0.4, ""))
+            length += 0.4
+    while degree != final:
+        degree += 1 if final > degree else -1
+        notes.append((at(degree), 0.4, "na"))
+    notes.append((at(final), 1.5, "na"))
+    voice = list(VOICES)[seed % 4]
+    return sing(
+        notes,
+        VOICES[voice][1],
+        seed=seed,
+        voice=voice,
+        manner=Manner(sigma=sigma, drift=drift, timing=0.1),
+        scene=Scene(snr=snr),
+    )

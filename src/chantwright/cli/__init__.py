@@ -7,6 +7,7 @@ import click
 from chantwright import __version__
 from chantwright.cli.dates import calendar_verb, yearbook_verb
 from chantwright.cli.frame import Verbs
+from chantwright.cli.hearing import hold_verb, name_verb, range_verb, transcribe_verb
 from chantwright.cli.hymns import pitch_verb, set_verb, words_verb
 from chantwright.cli.knowledge import check_verb, week_verb
 from chantwright.cli.making import print_verb, sing_verb
@@ -35,6 +36,10 @@ for _verb in (
     pitch_verb,
     print_verb,
     sing_verb,
+    range_verb,
+    name_verb,
+    hold_verb,
+    transcribe_verb,
     hear_verb,
     check_verb,
     prepare_verb,

@@ -20,10 +20,12 @@ from chantwright.ear.drone import DroneFound, find_drone, follow_drone, without_
 from chantwright.ear.recording import Samples
 from chantwright.ear.refinement import refine
 from chantwright.ear.salience import best_path, noise_spectrum
-from chantwright.ear.voicing import levels, voiced_frames
+from chantwright.ear.voicing import FAR, levels, voiced_frames
 from chantwright.errors import ChantError
 
 __all__ = ["Followed", "follow", "trace"]
+
+_SHORTEST = 0.1  # seconds of a recording in which anything can be heard
 
 Floats = npt.NDArray[np.float64]
 
@@ -97,6 +99,10 @@ def follow(
 ) -> Followed:
     """Do all of `trace` but the gates: a pitch for every frame, whether anything sounds or not."""
     _check(lowest, highest, drone)
+    if samples.size < _SHORTEST * rate:
+        count = int(samples.size / rate / HOP)
+        none = np.zeros(count)
+        return Followed(none + LOWEST, none, none + FAR, none - 120.0, None)
     found = _drone(samples, rate, drone)
     clean = samples if found is None else without_drone(samples, rate, found)
     left = found.hz if found is not None and not found.steady else None
