@@ -189,7 +189,7 @@ def _points(
 ) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64], npt.NDArray[np.int_]]:
     rng = np.random.default_rng(seed)
     degrees = np.tile(np.arange(7), 8)
-    times = np.arange(56) * 0.6
+    times = np.asarray(np.arange(56) * 0.6, np.float64)
     excess = rng.normal(0, 0.5, 56) + [shift.get(int(d), 0.0) for d in degrees] - 100.0
     return times, excess, degrees
 

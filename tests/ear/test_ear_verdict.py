@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Callable
 from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
 import numpy as np
+import numpy.typing as npt
 import pytest
 import singer
 import soundfile
@@ -98,13 +100,14 @@ def test_another_hymn_is_called_so() -> None:
 
 @pytest.mark.parametrize("what", ["silence", "breath", "drone", "speech", "nothing"])
 def test_what_is_not_sung_is_not_judged(what: str) -> None:
-    sound = {
+    makers: dict[str, Callable[[], npt.ArrayLike]] = {
         "silence": lambda: np.random.default_rng(1).normal(size=80_000) * 1e-4,
         "breath": lambda: singer.breath(3, 6),
         "drone": lambda: 0.1 * singer.drone(110, 8, seed=1),
         "speech": lambda: singer.speech(4, 10).samples,
         "nothing": lambda: np.zeros(10),
-    }[what]()
+    }
+    sound = makers[what]()
     plan = takes.make_plan(3100, notes=28)
     verdict = listen(plan.hymn, np.asarray(sound, np.float32), 16_000, TONES)
     assert verdict.status == "nothing sung"
@@ -199,6 +202,12 @@ def test_an_unknown_level_is_a_sentence() -> None:
     plan = takes.make_plan(3100, notes=28)
     with pytest.raises(ChantError, match="is no level"):
         listen(plan.hymn, np.zeros(9, np.float32), 16_000, TONES, ListenOptions(level="expert"))
+
+
+def test_a_recording_far_longer_than_the_hymn_is_a_sentence() -> None:
+    plan = takes.make_plan(3100, notes=28)
+    with pytest.raises(ChantError, match="lasts 60 minutes"):
+        listen(plan.hymn, np.zeros(3600 * 100, np.float32), 100, TONES)
 
 
 def test_the_verb_writes_only_where_it_is_asked(tmp_path: Path) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Literal
 
 import click
 
@@ -21,9 +22,11 @@ from chantwright.tones import load_tones
 __all__ = ["hear_verb"]
 
 
-def _drone(text: str | None) -> float | str | None:
-    if text is None or text == "detect":
-        return text
+def _drone(text: str | None) -> float | Literal["detect"] | None:
+    if text is None:
+        return None
+    if text == "find":
+        return "detect"
     try:
         value = float(text)
     except ValueError:
@@ -31,7 +34,7 @@ def _drone(text: str | None) -> float | str | None:
     if not 30.0 <= value <= 1000.0:
         raise ChantError(
             f"“{text}” is no pitch of a drone.",
-            remedy="Give its pitch in Hz, such as 146.8, or write: --drone detect",
+            remedy="Give its pitch in Hz, such as 146.8, or write: --drone find",
         )
     return value
 
@@ -54,8 +57,8 @@ def _drone(text: str | None) -> float | str | None:
 )
 @click.option(
     "--drone",
-    metavar="HZ|detect",
-    help="An ison sounds in the recording: its pitch, or “detect”.",
+    metavar="HZ|find",
+    help="An ison sounds in the recording: its pitch, or “find”.",
 )
 @click.option("--page", type=click.Path(path_type=Path), help="Write the verdict as a page here.")
 @click.option(
@@ -86,7 +89,7 @@ def hear_verb(
     tones = load_tones(overrides)
     score = hymnfile.read(existing(hymn))
     sound = read_recording(existing(recording))
-    options = ListenOptions(level=level, base_hz=base, drone=_drone(drone))  # type: ignore[arg-type]
+    options = ListenOptions(level=level, base_hz=base, drone=_drone(drone))
     verdict = listen(
         score,
         sound.samples,

@@ -270,8 +270,6 @@ def align(
     if known is not None:
         known = chosen.base
     beat = chosen.frames_a_beat
-    lengths = hymn.beats * beat
-    fitted: Fit | None = None
     for _ in range(_ROUNDS):
         fitted, _measured = _fit(contour, moria, expected, path, known)
         if fitted is None:
@@ -280,7 +278,10 @@ def align(
         beat = float(np.median(lengths / hymn.beats))
         vowels = vowel_scores(found.sound, path.spans, expected, len(pitch))
         straight = _straight(pitch, contour, fitted.line)
+        before = path.spans
         path = decode(straight, onset, hymn, lengths, weights, vowels=vowels)
+        if path.spans == before:
+            break  # nothing moves any more
     fitted, measured = _fit(contour, moria, expected, path, known)
     if fitted is None:
         return empty

@@ -20,7 +20,7 @@ from chantwright.ear.degrees import DegreeReport, Habit, off_by
 from chantwright.ear.events import Event, is_wrong
 from chantwright.ear.expected import Expected
 from chantwright.ear.manner import breaths, closings, tempi
-from chantwright.ear.places import Places, clock
+from chantwright.ear.pointing import Places, clock
 from chantwright.ear.sentences import Speech
 from chantwright.tuning import degree_name
 

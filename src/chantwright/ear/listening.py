@@ -28,6 +28,7 @@ from chantwright.ear.expected import Expected, expected_line, to_hz, to_moria
 from chantwright.ear.recording import Samples
 from chantwright.ear.trace import trace
 from chantwright.ear.verdict import Verdict, judge
+from chantwright.errors import ChantError
 from chantwright.score.model import Hymn
 from chantwright.tones import Tones
 
@@ -37,6 +38,7 @@ _ROOM = 12.0  # moria left beyond the hymn's compass
 _BEYOND = 0.02  # part of the sung time beyond it from which a second tracing is worth while
 _NEAR = 4.0  # moria between a base and a drone that agree
 _STAGES = 3
+_LONGEST, _TIMES = 300.0, 8.0  # seconds, and times the hymn's own length, that a take may last
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +63,16 @@ class ListenOptions:
 def _ni_of(expected: Expected, degree: int, hz: float) -> float:
     """Pitch of ni, where a degree sounds at `hz`."""
     return float(hz * 2.0 ** (-float(expected.scales[0].moria(degree)) / 72.0))
+
+
+def _must_be_of_a_length(expected: Expected, seconds: float) -> None:
+    written = sum(n.beats + n.rest for n in expected.notes) * 60.0 / expected.tempo
+    if seconds > max(_LONGEST, _TIMES * written):
+        raise ChantError(
+            f"this recording lasts {seconds / 60:.0f} minutes, and the hymn about "
+            f"{max(1, round(written / 60))}.",
+            remedy="Cut out the part in which the hymn is sung, and give that.",
+        )
 
 
 def _undroned(
@@ -139,11 +151,12 @@ def listen(
     Raises
     ------
     ChantError
-        If the hymn is not set or the level is unknown.
+        If the hymn is not set, the level is unknown, or the take is far longer than the hymn.
     """
     options = options or ListenOptions()
     told = progress or (lambda _label, _done, _total: None)
     expected = expected_line(hymn, tones)
+    _must_be_of_a_length(expected, len(samples) / rate)
     told("hearing the pitch", 1, _STAGES)
     alone, drone = _undroned(samples, rate, options.drone)
     ni = None

@@ -29,7 +29,7 @@ from chantwright.ear.findings import (
     tuning,
 )
 from chantwright.ear.manner import tempi
-from chantwright.ear.places import Places, clock
+from chantwright.ear.pointing import Places, clock
 from chantwright.ear.sentences import Speech, load_speech
 from chantwright.ear.singing import compass, steadiness
 from chantwright.errors import ChantError
