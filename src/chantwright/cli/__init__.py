@@ -12,6 +12,7 @@ from chantwright.cli.hymns import pitch_verb, set_verb, words_verb
 from chantwright.cli.knowledge import check_verb, week_verb
 from chantwright.cli.lessons import course_verb
 from chantwright.cli.making import handout_verb, print_verb, sing_verb
+from chantwright.cli.packing import pack_verb
 from chantwright.cli.settings import audition_verb, choose_verb, figures_verb, fit_verb
 from chantwright.cli.verdicts import hear_verb
 from chantwright.cli.whole import demo_verb, found_verb, prepare_verb
@@ -48,6 +49,7 @@ for _verb in (
     hear_verb,
     check_verb,
     prepare_verb,
+    pack_verb,
     found_verb,
     demo_verb,
 ):
