@@ -14,6 +14,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import re
 import zipfile
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor, Future, as_completed
@@ -81,6 +82,7 @@ MODULES = (
 """Browser modules in the order in which each needs those before it."""
 
 _LIST = "pack-files.json"
+_REMARK = re.compile(rb"^[ \t]*(?:/\*\*.*?\*/|//[^\n]*)[ \t]*\n", re.MULTILINE | re.DOTALL)
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,8 +173,9 @@ def environment() -> Environment:
 
 
 def static_bytes(name: str) -> bytes:
-    """Read one of our own files for the browser."""
-    return (resources.files("chantwright.web") / "static" / name).read_bytes()
+    """Read one of our own files for the browser; scripts without their remarks."""
+    data = (resources.files("chantwright.web") / "static" / name).read_bytes()
+    return _REMARK.sub(b"", data) if name.endswith(".js") else data
 
 
 def _record(

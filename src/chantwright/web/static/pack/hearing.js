@@ -68,8 +68,8 @@ const ONE_NOTE = 3;
 const STEADY_SHARE = 0.4;
 const FITS = 3.5;
 const FIT_SHARE = 0.72;
-const PATH_COST = 2.6;
-const MOVES = 0.16;
+const PATH_COST = 2.2;
+const MOVES = 0.12;
 const SHORT_NOTE = 0.3;
 const SHORT_MORE = 1;
 
@@ -405,6 +405,7 @@ export function judge(frames, notes, options) {
   }));
   tried.sort((a, b) => a.cost - b.cost);
   let shift = tried[0]?.shift ?? 0;
+  /** @type {Int32Array} */
   let path = new Int32Array(0);
   let cost = Infinity;
   for (let round = 0; round < 3; round++) {
@@ -440,19 +441,32 @@ function moves(path) {
  * Where each group was sung last, as places in the trace. A phrase that is sung again replaces its
  * earlier singing.
  * @param {Int32Array} path
- * @param {number} count
- * @param {number} length
+ * @param {{t: number, moria: number}[]} fine
+ * @param {Group[]} groups
+ * @param {Asked[]} notes
  * @returns {([number, number] | null)[]}
  */
-function stretches(path, count, length) {
-  /** @type {([number, number] | null)[]} */
-  const out = new Array(count).fill(null);
+function stretches(path, fine, groups, notes) {
+  /** @type {{group: number, from: number, to: number}[]} */
+  const runs = [];
   let from = 0;
   for (let t = 1; t <= path.length; t++) {
     if (t < path.length && path[t] === path[from]) continue;
-    out[path[from]] = [from * STEP, Math.min(length, t * STEP)];
+    runs.push({ group: path[from], from: from * STEP, to: Math.min(fine.length, t * STEP) });
     from = t;
   }
+  // Where two notes of one pitch meet, the path cannot tell them apart either.
+  for (let k = 1; k < runs.length; k++) {
+    const [one, other] = [runs[k - 1], runs[k]];
+    if (Math.abs(groups[one.group].moria - groups[other.group].moria) > 0.05) continue;
+    const members = [...groups[one.group].members, ...groups[other.group].members];
+    const cuts = divided(fine, one.from, other.to, members.map((m) => notes[m].beats));
+    one.to = cuts[groups[one.group].members.length];
+    other.from = one.to;
+  }
+  /** @type {([number, number] | null)[]} */
+  const out = new Array(groups.length).fill(null);
+  for (const run of runs) out[run.group] = [run.from, run.to];
   return out;
 }
 
@@ -501,9 +515,10 @@ function restored(places, groups) {
  * @returns {Verdict}
  */
 function told(fine, sounding, notes, groups, path, shift, options, said) {
-  const places = stretches(path, groups.length, fine.length);
+  const places = stretches(path, fine, groups, notes);
   restored(places, groups);
   const raw = sounding.map((f) => toMoria(f.hz, options.zeroHz));
+  /** @type {number[]} */
   const beats = [];
   /** @type {(Heard | null)[]} */
   const found = new Array(notes.length).fill(null);

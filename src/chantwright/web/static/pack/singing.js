@@ -95,11 +95,11 @@ export class Singing {
     this.stream = null;
     /** @type {AudioNode[]} */
     this.nodes = [];
-    this.tracker = this.newTracker();
     this.loudest = -120;
     this.droneButton = /** @type {HTMLButtonElement} */ (need(article, ".drone"));
     this.loudness = /** @type {HTMLInputElement} */ (need(article, ".loudness"));
     this.shift = /** @type {HTMLSelectElement} */ (need(article, ".shift"));
+    this.tracker = this.newTracker();
     this.button.addEventListener("click", () => void this.toggle());
     this.droneButton.addEventListener("click", () => void this.toggleDrone());
     this.loudness.addEventListener("input", () => this.tuneDrone());
