@@ -13,6 +13,7 @@ from chantwright.cli.hymns import pitch_verb, set_verb, words_verb
 from chantwright.cli.knowledge import check_verb, week_verb
 from chantwright.cli.lessons import course_verb
 from chantwright.cli.making import handout_verb, print_verb
+from chantwright.cli.packing import pack_verb
 from chantwright.cli.serving import invite_verb, serve_verb
 from chantwright.cli.settings import audition_verb, choose_verb, figures_verb, fit_verb
 from chantwright.cli.singing import sing_verb
@@ -55,6 +56,7 @@ for _verb in (
     transcribe_verb,
     check_verb,
     prepare_verb,
+    pack_verb,
     serve_verb,
     invite_verb,
     found_verb,

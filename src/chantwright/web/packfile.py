@@ -1,0 +1,89 @@
+"""The pack as one file for a USB stick: it plays and shows, from a computer without a network.
+
+A page opened from a file may load no modules, so the browser modules are joined into one classic
+script, and the worklet is opened from a data address. Recordings are inside, as MP3.
+
+References
+----------
+HTML Living Standard, section 8.1.3 (module scripts need an origin); CSP Level 3 (hashes).
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+from markupsafe import Markup
+
+from chantwright import safefile
+from chantwright.web.pack import MODULES, Pack, PackHymn, environment, static_bytes
+
+__all__ = ["joined", "write_single"]
+
+_IMPORT = re.compile(r"^import\b[^;]*;\n", re.MULTILINE)
+_EXPORT = re.compile(r"^export (?=(?:async )?(?:function|class|const|let)\b)", re.MULTILINE)
+
+
+def joined(names: tuple[str, ...]) -> str:
+    """Join browser modules into one classic script, without their imports and exports."""
+    parts = []
+    for name in names:
+        text = static_bytes(f"pack/{name}").decode()
+        parts.append(_EXPORT.sub("", _IMPORT.sub("", text)))
+    return '(() => {\n"use strict";\n' + "\n".join(parts) + "})();\n"
+
+
+def _style() -> str:
+    def inside(match: re.Match[str]) -> str:
+        data = base64.b64encode(static_bytes(match[1])).decode()
+        return f'url("data:font/woff2;base64,{data}")'
+
+    return re.sub(r'url\("(fonts/[^"]+)"\)', inside, static_bytes("pack/pack.css").decode())
+
+
+def _sounds(pack: Pack) -> Iterator[tuple[str, str]]:
+    for hymn in pack.hymns:
+        for mode, track in hymn.data["tracks"].items():
+            data = (pack.out / track["files"]["mp3"]).read_bytes()
+            yield f"{hymn.id}-{mode}", base64.b64encode(data).decode()
+
+
+def _link(hymn: PackHymn) -> str:
+    return f"#{hymn.id}"
+
+
+def _hash(code: str) -> str:
+    return base64.b64encode(hashlib.sha256(code.encode()).digest()).decode()
+
+
+def write_single(pack: Pack, path: Path) -> Path:
+    """Write the pack as one HTML file.
+
+    Parameters
+    ----------
+    pack : Pack
+        As written; its recordings are read from its folder.
+    path : Path
+        The file.
+    """
+    script = joined(MODULES)
+    html = (
+        environment()
+        .get_template("pack/single.html")
+        .render(
+            pack=pack,
+            pages={h.piece.number: h for h in pack.hymns},
+            link=_link,
+            kinds={},
+            style=Markup(_style()),
+            script=Markup(script),
+            script_hash=_hash(script),
+            worklet=Markup(joined(("pitch.js", "worklet.js"))),
+            sounds=tuple(_sounds(pack)),
+        )
+    )
+    safefile.write_text(path, html)
+    return path

@@ -1,0 +1,51 @@
+/** Keeps the pack on the device for flight mode, and says when there is a newer one. */
+import { playableKind } from "./player.js";
+
+/** @param {string} selector */
+const all = (selector) =>
+  /** @type {HTMLElement[]} */ ([...document.querySelectorAll(selector)]);
+
+/** @param {string} text */
+function say(text) {
+  for (const place of all(".keeping")) {
+    place.hidden = false;
+    place.textContent = text;
+  }
+}
+
+/** @param {ServiceWorkerRegistration} registration */
+function offer(registration) {
+  const waiting = registration.waiting;
+  if (!waiting || !navigator.serviceWorker.controller) return;
+  for (const place of all(".update")) place.hidden = false;
+  for (const button of all(".take")) {
+    button.addEventListener("click", () => {
+      navigator.serviceWorker.addEventListener("controllerchange", () => location.reload(), {
+        once: true,
+      });
+      waiting.postMessage("take over");
+    }, { once: true });
+  }
+}
+
+export async function keepHere() {
+  if (!("serviceWorker" in navigator)) return;
+  navigator.serviceWorker.addEventListener("message", (event) => {
+    const { done, failed, all: whole } = event.data;
+    if (done + failed < whole) say(`Keeping the recordings for flight mode: ${done} of ${whole}.`);
+    else if (failed) say(`${failed} recordings could not be kept; open this page again later.`);
+    else say("All of it is kept on this device and works without a network.");
+  });
+  try {
+    const registration = await navigator.serviceWorker.register("sw.js");
+    registration.addEventListener("updatefound", () => {
+      registration.installing?.addEventListener("statechange", () => offer(registration));
+    });
+    offer(registration);
+    const ready = await navigator.serviceWorker.ready;
+    ready.active?.postMessage({ keep: playableKind() });
+    void registration.update().catch(() => undefined);
+  } catch {
+    say("This browser does not keep the pack; it works while there is a network.");
+  }
+}

@@ -1,0 +1,361 @@
+/**
+ * The microphone, the live line and the verdict of one hymn. Sound goes from the microphone to the
+ * pitch follower and no further: it is neither kept nor sent. When the singer stops, the microphone
+ * is let go.
+ */
+import { judge, SILENCE_FLOOR, Tracker } from "./hearing.js";
+import { Drone } from "./drone.js";
+import { Lights, need } from "./player.js";
+import { Trace } from "./trace.js";
+import { allKept, forget, handinText, keep, nickname, resultOf, sentences } from "./results.js";
+
+/** @typedef {import("./pitch.js").Frame} Frame */
+/** @typedef {import("./player.js").HymnData} HymnData */
+/** @typedef {import("./player.js").Player} Player */
+
+const LONGEST = 15 * 60;
+const REST_AFTER = 20 * 60;
+let sungToday = 0;
+
+/** Why this page cannot listen; empty where it can. */
+export function whyDeaf() {
+  if (location.protocol === "file:") {
+    return "This page was opened from a file. Playing, drone and score work; whether it may listen "
+      + "is for your browser to say: on a computer some let it, on a phone hardly any. "
+      + "For singing, open the pack from a web address that begins with https.";
+  }
+  if (!window.isSecureContext) {
+    return "This page came without encryption (http), so no browser lets it use the microphone or "
+      + "keep it for flight mode. Playing, drone and score work. Ask for an https address.";
+  }
+  if (!navigator.mediaDevices || !window.AudioWorkletNode) {
+    return "This browser has no way to listen. Playing, drone and score work.";
+  }
+  return "";
+}
+
+/** Sound of a page, made at the first wish for it. */
+export class Sound {
+  constructor() {
+    /** @type {AudioContext | null} */
+    this.context = null;
+    /** @type {Drone | null} */
+    this.drone = null;
+    this.droneHz = 0;
+    this.prepared = false;
+  }
+
+  async open() {
+    this.context ??= new AudioContext();
+    if (this.context.state !== "running") await this.context.resume();
+    return this.context;
+  }
+
+  async worklet() {
+    const context = await this.open();
+    if (!this.prepared) {
+      const inline = document.getElementById("worklet-code");
+      const code = inline?.textContent ?? "";
+      await context.audioWorklet.addModule(
+        inline ? `data:text/javascript;base64,${btoa(code)}` : "worklet.js",
+      );
+      this.prepared = true;
+    }
+    return new AudioWorkletNode(context, "chant-pitch", { numberOfOutputs: 0 });
+  }
+}
+
+/** One hymn's listening. */
+export class Singing {
+  /**
+   * @param {HTMLElement} article
+   * @param {HymnData} data
+   * @param {Player} player
+   * @param {Sound} sound
+   */
+  constructor(article, data, player, sound) {
+    this.data = data;
+    this.player = player;
+    this.sound = sound;
+    this.button = /** @type {HTMLButtonElement} */ (need(article, ".listen"));
+    this.heard = /** @type {HTMLElement} */ (need(article, ".heard"));
+    this.warn = /** @type {HTMLElement} */ (need(article, ".warn"));
+    this.verdict = /** @type {HTMLElement} */ (need(article, ".verdict"));
+    this.past = /** @type {HTMLElement} */ (need(article, ".past ul"));
+    this.text = /** @type {HTMLTextAreaElement} */ (need(article, ".text"));
+    this.singer = /** @type {HTMLInputElement} */ (need(article, ".singer"));
+    this.trace = new Trace(need(article, ".trace"), data);
+    this.now = new Lights(data, "now");
+    this.off = new Lights(data, "off");
+    /** @type {Frame[]} */
+    this.frames = [];
+    /** @type {Frame[]} */
+    this.waiting = [];
+    /** @type {MediaStream | null} */
+    this.stream = null;
+    /** @type {AudioNode[]} */
+    this.nodes = [];
+    this.loudest = -120;
+    this.droneButton = /** @type {HTMLButtonElement} */ (need(article, ".drone"));
+    this.loudness = /** @type {HTMLInputElement} */ (need(article, ".loudness"));
+    this.shift = /** @type {HTMLSelectElement} */ (need(article, ".shift"));
+    this.tracker = this.newTracker();
+    this.button.addEventListener("click", () => void this.toggle());
+    this.droneButton.addEventListener("click", () => void this.toggleDrone());
+    this.loudness.addEventListener("input", () => this.tuneDrone());
+    this.shift.addEventListener("change", () => this.tuneDrone());
+    this.singer.value = nickname();
+    this.singer.addEventListener("input", () => {
+      nickname(this.singer.value);
+      this.showPast();
+    });
+    need(article, ".copy").addEventListener("click", () => void this.copy());
+    need(article, ".save").addEventListener("click", () => this.save());
+    need(article, ".forget").addEventListener("click", () => {
+      forget();
+      this.singer.value = "";
+      this.showPast();
+    });
+    const why = whyDeaf();
+    if (why) {
+      this.warn.textContent = why;
+      this.button.disabled = location.protocol !== "file:" || !navigator.mediaDevices;
+    }
+    this.showPast();
+  }
+
+  get droning() {
+    return this.droneButton.getAttribute("aria-pressed") === "true";
+  }
+
+  get droneHz() {
+    return this.data.base.hz * 2 ** (Number(this.shift.value) / 72);
+  }
+
+  options() {
+    return {
+      zeroHz: this.data.zero_hz,
+      tempo: this.data.tempo,
+      limit: this.data.limit,
+      droneHz: this.droning ? this.droneHz : undefined,
+    };
+  }
+
+  newTracker() {
+    return new Tracker(this.data.notes, this.options());
+  }
+
+  async toggleDrone() {
+    const on = !this.droning;
+    this.droneButton.setAttribute("aria-pressed", String(on));
+    const context = await this.sound.open();
+    this.sound.drone ??= new Drone(context);
+    if (on) this.tuneDrone();
+    else this.sound.drone.hush();
+  }
+
+  tuneDrone() {
+    if (this.droning) this.sound.drone?.sound(this.droneHz, Number(this.loudness.value) / 100);
+  }
+
+  async toggle() {
+    this.button.disabled = true;
+    try {
+      if (this.stream) this.stop();
+      else await this.start();
+    } finally {
+      this.button.disabled = false;
+    }
+  }
+
+  async start() {
+    this.player.audio.pause();
+    this.warn.textContent = "";
+    this.verdict.replaceChildren();
+    this.off.show([]);
+    try {
+      this.stream = await navigator.mediaDevices.getUserMedia({
+        audio: { echoCancellation: false, noiseSuppression: false, autoGainControl: false },
+      });
+    } catch (error) {
+      const name = /** @type {Error} */ (error).name;
+      this.warn.textContent = name === "NotFoundError"
+        ? "No microphone was found."
+        : "The microphone was not allowed. Allow it for this page in your browser, and try again.";
+      return;
+    }
+    const node = await this.sound.worklet();
+    const context = await this.sound.open();
+    const source = context.createMediaStreamSource(this.stream);
+    source.connect(node);
+    this.nodes = [source, node];
+    const settings = this.stream.getAudioTracks()[0].getSettings();
+    if (settings.noiseSuppression || settings.autoGainControl) {
+      this.warn.textContent = "This device changes the sound of the microphone by itself, "
+        + "so the verdict may be wrong.";
+    }
+    this.frames = [];
+    this.waiting = [];
+    this.loudest = -120;
+    this.tracker = this.newTracker();
+    this.trace.open();
+    this.button.textContent = "Stop, and tell me";
+    this.button.setAttribute("aria-pressed", "true");
+    this.heard.textContent = "Listening. Begin when you like.";
+    node.port.onmessage = (event) => {
+      this.frames.push(event.data);
+      this.waiting.push(event.data);
+      if (this.frames.length > LONGEST * 100) this.stop();
+    };
+    requestAnimationFrame(() => this.draw());
+  }
+
+  draw() {
+    if (!this.stream) return;
+    for (const frame of this.waiting.splice(0)) this.follow(frame);
+    requestAnimationFrame(() => this.draw());
+  }
+
+  /** @param {Frame} frame */
+  follow(frame) {
+    this.loudest = Math.max(this.loudest - 0.01, frame.level);
+    const quiet = frame.level < Math.max(SILENCE_FLOOR, this.loudest - 26);
+    if (!frame.hz || frame.clarity < 0.84 || quiet) return;
+    const here = this.tracker.push(frame);
+    this.trace.point(frame.t, here.moria, here.place, here.share);
+    const note = this.data.notes[here.place];
+    this.now.show([note.id, note.syllable]);
+    if (this.frames.length % 300 === 0) this.watch();
+  }
+
+  /** Say at once what spoils everything after it. */
+  watch() {
+    const lately = this.frames.slice(-300);
+    if (lately.filter((f) => f.peak > 0.985).length > 3) {
+      this.warn.textContent = "Too loud for the microphone: hold it further away.";
+    } else if (this.droning) {
+      const verdict = judge(this.frames.slice(-600), this.data.notes, this.options());
+      if (verdict.leaking) {
+        this.warn.textContent =
+          "The drone is in your microphone. Use earphones, or turn it down while you sing.";
+      }
+    }
+  }
+
+  stop() {
+    for (const track of this.stream?.getTracks() ?? []) track.stop();
+    this.stream = null;
+    for (const node of this.nodes) {
+      if (node instanceof AudioWorkletNode) {
+        node.port.postMessage("end");
+        node.port.onmessage = null;
+      }
+      node.disconnect();
+    }
+    this.nodes = [];
+    this.now.show([]);
+    this.button.textContent = "Listen to me";
+    this.button.setAttribute("aria-pressed", "false");
+    this.heard.textContent = "";
+    this.tell();
+  }
+
+  tell() {
+    const verdict = judge(this.frames, this.data.notes, this.options());
+    const { sum, more } = sentences(verdict, this.data);
+    const first = document.createElement("p");
+    first.className = "sum";
+    first.textContent = sum;
+    const parts = [first];
+    for (const sentence of more) {
+      const line = document.createElement("p");
+      line.textContent = sentence;
+      parts.push(line);
+    }
+    this.verdict.replaceChildren(...parts);
+    if (verdict.heard) {
+      const table = this.table(verdict);
+      if (table) this.verdict.append(table);
+      const wrong = verdict.notes.filter((n) => n.state !== "right").map((n) => n.id);
+      this.off.show(wrong);
+      keep(resultOf(verdict, this.data));
+      this.showPast();
+    }
+    sungToday += this.frames.length / 100;
+    if (sungToday > REST_AFTER) {
+      this.warn.textContent = "You have sung for a good while. Rest your voice now.";
+    }
+    this.article().dispatchEvent(new CustomEvent("verdict", { detail: verdict, bubbles: true }));
+  }
+
+  article() {
+    return /** @type {HTMLElement} */ (this.verdict.closest("article"));
+  }
+
+  /** @param {import("./hearing.js").Verdict} verdict */
+  table(verdict) {
+    const words = new Map(this.data.words);
+    const rows = verdict.notes.flatMap((n, i) => (n.state === "right" ? [] : [{ n, i }]));
+    if (!rows.length) return null;
+    const table = document.createElement("table");
+    const caption = table.createCaption();
+    caption.textContent = rows.length > 12 ? "The first twelve to look at" : "To look at";
+    const head = table.createTHead().insertRow();
+    for (const title of ["Syllable", "Note", "How it was"]) {
+      const cell = document.createElement("th");
+      cell.scope = "col";
+      cell.textContent = title;
+      head.append(cell);
+    }
+    const body = table.createTBody();
+    for (const { n, i } of rows.slice(0, 12)) {
+      const row = body.insertRow();
+      const asked = this.data.notes[i];
+      const size = Math.round(Math.abs(n.off) * 2) / 2;
+      const said = n.state === "left out" ? "not sung" : `${size} moria too ${n.state}`;
+      for (const text of [words.get(asked.syllable) ?? "", asked.name, said]) {
+        row.insertCell().textContent = text;
+      }
+    }
+    return table;
+  }
+
+  showPast() {
+    const own = allKept().filter((r) => r.hymn === this.data.file);
+    const items = own.slice(-10).reverse().map((result) => {
+      const item = document.createElement("li");
+      const when = new Date(result.sung).toLocaleString();
+      const right = result.notes - result.wrong - result.skipped;
+      item.textContent = `${when}: ${right} of ${result.notes} notes in place`;
+      return item;
+    });
+    if (!items.length) {
+      const item = document.createElement("li");
+      item.textContent = "Nothing yet.";
+      items.push(item);
+    }
+    this.past.replaceChildren(...items);
+    const last = own[own.length - 1];
+    this.text.value = last
+      ? handinText(last, this.singer.value)
+      : "Sing the hymn first; the result will stand here.";
+  }
+
+  async copy() {
+    this.text.select();
+    try {
+      await navigator.clipboard.writeText(this.text.value);
+      this.heard.textContent = "Copied.";
+    } catch {
+      this.heard.textContent = "Selected: copy it with the keys of your device.";
+    }
+  }
+
+  save() {
+    const link = document.createElement("a");
+    link.href = URL.createObjectURL(new Blob([this.text.value], { type: "text/plain" }));
+    link.download = `result-${this.data.id}.txt`;
+    link.click();
+    setTimeout(() => URL.revokeObjectURL(link.href), 1000);
+  }
+}

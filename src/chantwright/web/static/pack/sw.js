@@ -1,0 +1,154 @@
+/**
+ * Keeps the pack on the device. Pages and scores are taken in at the first visit, recordings right
+ * after it, one by one; a part of a recording that is asked for is cut out of what is kept. A new
+ * pack is another version: it is taken in beside the old one, what has not changed is copied over,
+ * and it comes into use when the singer says so or no page of the old one is open.
+ */
+
+/** @type {ServiceWorkerGlobalScope} */
+const worker = /** @type {any} */ (self);
+/** @type {string} */
+const VERSION = "__VERSION__";
+/** @type {{files: Record<string, string>, sounds: Record<string, Record<string, string>>}} */
+const CONTENTS = /** @type {any} */ ("__CONTENTS__");
+const SCOPE = worker.registration.scope;
+const PREFIX = `chantwright ${SCOPE} `;
+const SUMS = ".sums";
+
+/** @param {string} name */
+const address = (name) => new URL(name, SCOPE).href;
+
+/**
+ * What earlier versions keep: address -> sum, and where.
+ * @returns {Promise<[Cache, Record<string, string>][]>}
+ */
+async function keptBefore() {
+  /** @type {[Cache, Record<string, string>][]} */
+  const out = [];
+  for (const name of await caches.keys()) {
+    if (!name.startsWith(PREFIX)) continue;
+    const cache = await caches.open(name);
+    const sums = await cache.match(address(SUMS));
+    if (sums) out.push([cache, await sums.json()]);
+  }
+  return out;
+}
+
+/**
+ * @param {Cache} cache
+ * @param {string} name
+ * @param {string} sum
+ */
+async function take(cache, name, sum) {
+  const url = address(name);
+  if (await cache.match(url)) return;
+  for (const [before, sums] of await keptBefore()) {
+    const same = sums[name] === sum && (await before.match(url));
+    if (same) {
+      await cache.put(url, same);
+      return;
+    }
+  }
+  const answer = await fetch(url, { cache: "reload" });
+  if (answer.status !== 200) throw new Error(`${name}: ${answer.status}`);
+  await cache.put(url, answer);
+}
+
+async function install() {
+  const cache = await caches.open(PREFIX + VERSION);
+  await Promise.all(Object.entries(CONTENTS.files).map(([name, sum]) => take(cache, name, sum)));
+  const sums = Object.assign({}, CONTENTS.files, ...Object.values(CONTENTS.sounds));
+  await cache.put(address(SUMS), new Response(JSON.stringify(sums)));
+}
+
+/** Drop older versions, but first bring over the recordings that have not changed. */
+async function activate() {
+  const cache = await caches.open(PREFIX + VERSION);
+  for (const [before, sums] of await keptBefore()) {
+    for (const sounds of Object.values(CONTENTS.sounds)) {
+      for (const [name, sum] of Object.entries(sounds)) {
+        const kept = sums[name] === sum && (await before.match(address(name)));
+        if (kept && !(await cache.match(address(name)))) await cache.put(address(name), kept);
+      }
+    }
+  }
+  for (const name of await caches.keys()) {
+    if (name.startsWith(PREFIX) && name !== PREFIX + VERSION) await caches.delete(name);
+  }
+  await worker.clients.claim();
+}
+
+/**
+ * Take in the recordings of one kind and tell the page how far it is.
+ * @param {string} kind
+ * @param {Client} page
+ */
+async function keepSounds(kind, page) {
+  const cache = await caches.open(PREFIX + VERSION);
+  const sounds = Object.entries(CONTENTS.sounds[kind] ?? {});
+  let done = 0;
+  let failed = 0;
+  for (const [name, sum] of sounds) {
+    try {
+      await take(cache, name, sum);
+      done += 1;
+    } catch {
+      failed += 1;
+    }
+    page.postMessage({ done, failed, all: sounds.length });
+  }
+}
+
+/**
+ * @param {Request} request
+ * @returns {Promise<Response>}
+ */
+async function answer(request) {
+  const url = new URL(request.url);
+  url.search = "";
+  url.hash = "";
+  if (url.href === SCOPE) url.pathname += "index.html";
+  const cache = await caches.open(PREFIX + VERSION);
+  const kept = await cache.match(url.href);
+  if (!kept) return fetch(request);
+  const range = /^bytes=(\d*)-(\d*)$/.exec(request.headers.get("range") ?? "");
+  return range ? part(kept, range[1], range[2]) : kept;
+}
+
+/**
+ * A part of what is kept (RFC 9110, section 14).
+ * @param {Response} kept
+ * @param {string} first
+ * @param {string} last
+ */
+async function part(kept, first, last) {
+  const whole = await kept.blob();
+  const size = whole.size;
+  const from = first === "" ? Math.max(0, size - Number(last)) : Number(first);
+  const to = first === "" || last === "" ? size - 1 : Math.min(Number(last), size - 1);
+  if (from > to) {
+    return new Response(null, { status: 416, headers: { "Content-Range": `bytes */${size}` } });
+  }
+  return new Response(whole.slice(from, to + 1), {
+    status: 206,
+    headers: {
+      "Content-Type": kept.headers.get("content-type") ?? whole.type,
+      "Content-Range": `bytes ${from}-${to}/${size}`,
+      "Content-Length": String(to - from + 1),
+      "Accept-Ranges": "bytes",
+    },
+  });
+}
+
+worker.addEventListener("install", (event) => event.waitUntil(install()));
+worker.addEventListener("activate", (event) => event.waitUntil(activate()));
+worker.addEventListener("message", (event) => {
+  if (event.data === "take over") event.waitUntil(worker.skipWaiting());
+  else if (event.data?.keep && event.source instanceof Client) {
+    event.waitUntil(keepSounds(event.data.keep, event.source));
+  }
+});
+worker.addEventListener("fetch", (event) => {
+  const { method, url } = event.request;
+  if (method === "GET" && url.startsWith(SCOPE)) event.respondWith(answer(event.request));
+});
