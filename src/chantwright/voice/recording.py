@@ -30,9 +30,9 @@ from chantwright.voice.files import kind_of, write_track
 from chantwright.voice.options import TrackOptions
 from chantwright.voice.sounds import Spelling
 from chantwright.voice.timing import Timing
-from chantwright.voice.track import Track, plan_of, sing
+from chantwright.voice.track import plan_of, sing
 
-__all__ = ["Recorded", "record", "record_kinds", "store_folder"]
+__all__ = ["Recorded", "record", "store_folder"]
 
 _MOST = 1_000_000_000  # octets kept
 _NAMED = 40  # letters of a name
@@ -205,41 +205,3 @@ def _make_room(folder: Path, wanted: int) -> None:
             return
         file.unlink(missing_ok=True)
         total -= size
-
-
-def record_kinds(
-    hymn: Hymn,
-    tones: Tones,
-    paths: Sequence[str | Path],
-    options: TrackOptions | None = None,
-    tags: Mapping[str, str] | None = None,
-) -> tuple[Recorded, ...]:
-    """Sing a hymn once into files of several kinds, or copy those that were made before.
-
-    Parameters
-    ----------
-    hymn, tones, options, tags
-        As in `record`.
-    paths : sequence of str or Path
-        The files; the endings choose the kinds.
-
-    Returns
-    -------
-    tuple of Recorded
-        In the order of the paths.
-    """
-    options, tags, folder = options or TrackOptions(), dict(tags or {}), store_folder()
-    track: Track | None = None
-    out = []
-    for path in map(Path, paths):
-        suffix = kind_of(path)
-        name = _name(hymn, tones, options, {**tags, "suffix": suffix}, None, None)
-        found = _found(folder, name, suffix, path) if folder is not None else None
-        if found is None:
-            track = track or sing(hymn, tones, options)
-            write_track(track, path, tags)
-            if folder is not None:
-                _keep(folder, name, suffix, path, track.timing, track.remarks)
-            found = Recorded(path, track.timing, track.remarks, False)
-        out.append(found)
-    return tuple(out)

@@ -47,7 +47,7 @@ from chantwright.score import Hymn, number
 from chantwright.tones import Tones
 from chantwright.tuning import degree_name
 from chantwright.voice import Timing, TrackOptions
-from chantwright.voice.record import record_kinds
+from chantwright.voice.recording import record
 from chantwright.web.packdata import as_script, hymn_data
 from chantwright.web.packicons import SIZES, draw_icon
 from chantwright.web.packscore import draw_score
@@ -186,9 +186,9 @@ def _record(
     for mode in MODES:
         files = {kind: f"sound/{stem}-{mode}.{kind}" for kind in KINDS}
         paths = [out / name for name in files.values()]
-        made = record_kinds(hymn, tones, paths, TrackOptions(mode=mode), tags)
-        tracks[mode] = (made[0].timing, files)
-        remarks = made[0].remarks
+        made = record(hymn, tones, paths, TrackOptions(mode=mode), tags)
+        tracks[mode] = (made.timing, files)
+        remarks = made.remarks
     return tracks, remarks
 
 
