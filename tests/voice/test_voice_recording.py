@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import io
 import struct
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -58,12 +59,13 @@ def test_what_was_sung_once_is_copied(tmp_path: Path, monkeypatch: pytest.Monkey
     assert again.kept
     assert again.timing == first.timing
     assert (tmp_path / "b.opus").read_bytes() == (tmp_path / "a.opus").read_bytes()
-    for other in (
+    others: list[Callable[[], object]] = [
         lambda: record(hymn, TONES, files, replace(BARE, pace=0.9), {"title": "A"}, store=store),
         lambda: record(hymn, TONES, files, BARE, {"title": "B"}, store=store),
         lambda: record(replace(hymn, tempo=90), TONES, files, BARE, {"title": "A"}, store=store),
         lambda: record(hymn, TONES, files, BARE, {"title": "A"}, picture=b"x", store=store),
-    ):
+    ]
+    for other in others:
         with pytest.raises(AssertionError, match="sung again"):
             other()
 
