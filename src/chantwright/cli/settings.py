@@ -26,6 +26,7 @@ from chantwright.setting import (
     Audition,
     Fitted,
     Setting,
+    apart,
     audition,
     describe,
     fit,
@@ -43,6 +44,8 @@ from chantwright.voice import TrackOptions, sing, write_track
 __all__ = ["audition_verb", "choose_verb", "figures_verb", "fit_verb", "one_phrase", "phrase_id"]
 
 _PRICES = "prices.toml"
+_MORE = 3
+"""Settings beyond the round's own among which those that differ in kind are sought."""
 
 
 def phrase_id(name: str) -> str:
@@ -137,15 +140,23 @@ def choose_verb(
 def _two(
     hymn: Hymn, phrase: str | None, knowledge: Knowledge, folder: ParishFolder, number: int
 ) -> tuple[Setting, Setting] | None:
-    """The best setting and another one, a different one each round."""
+    """The best setting and another, a different one each round: those first that differ in kind.
+
+    Two settings that pay the same for everything teach nothing, whichever is taken.
+    """
+    count = number + _MORE
     if phrase is not None:
-        found = one_phrase(hymn, phrase, knowledge, ison=folder.ison, count=number + 1)
+        found = one_phrase(hymn, phrase, knowledge, ison=folder.ison, count=count)
     else:
         divided = words.divide(hymn, overrides=knowledge.overrides)
         found = tuple(
-            set_hymn(divided, knowledge.tones, knowledge.books, count=number + 1, ison=folder.ison)
+            set_hymn(divided, knowledge.tones, knowledge.books, count=count, ison=folder.ison)
         )
-    return (found[0], found[-1]) if len(found) > 1 else None
+    if len(found) < 2:
+        return None
+    first, *others = found
+    ranked = sorted(others, key=lambda s: -apart(first, s, knowledge.books))
+    return first, ranked[min(number, len(ranked)) - 1]
 
 
 @click.command("fit", short_help="Sing new words to the melody of a known hymn.")

@@ -10,7 +10,7 @@ from chantwright.setting.report import describe, syllable_text, to_json
 from chantwright.setting.setter import STYLES, Figure, Setting, set_hymn, set_phrase
 from chantwright.setting.slots import Slot, SlotNote, format_slots, parse_slots
 from chantwright.setting.taking import Taken, rows_text, take
-from chantwright.setting.taste import learn, manner, read_taste, write_taste
+from chantwright.setting.taste import apart, learn, manner, read_taste, write_taste
 from chantwright.setting.why import Reason, reasons, tell, why
 
 __all__ = [
@@ -28,6 +28,7 @@ __all__ = [
     "Slot",
     "SlotNote",
     "Taken",
+    "apart",
     "audition",
     "check_books",
     "describe",

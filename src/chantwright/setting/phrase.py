@@ -11,9 +11,8 @@ a phrase (published composition lessons).
 
 from __future__ import annotations
 
-from bisect import insort
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any, NamedTuple
+from typing import Any
 
 from chantwright.errors import ChantError
 from chantwright.setting.account import entry_terms, figured_share, is_narrow
@@ -35,84 +34,19 @@ from chantwright.setting.line import (
     ROOFLESS,
     Frame,
     Line,
-    Piece,
     Prices,
-    Sung,
     centre_terms,
     lay,
 )
+from chantwright.setting.paths import PER_CADENCE, Best, Path, chosen
 
 __all__ = ["SPREAD", "lines", "lines_of"]
 
 _KEPT = 5
 """Paths kept in each state."""
-_PER_CADENCE = 4
-"""Lines kept for each cadence formula."""
-_LINES = 32
-"""Lines kept for each kind of cadence."""
 SPREAD = 3.5
 """Lines dearer than the best by more than this are not considered."""
 _VERSE = {"open": "vopen", "bridge": "vfoot", "medial": "vmed", "full": "vfin", "final": "vfin"}
-
-
-class _Path(NamedTuple):
-    cost: float
-    before: Sung | None
-    last: Sung
-    tail: int
-    run: int
-    pieces: tuple[Piece, ...]
-    figures: tuple[str, ...]
-    strong: int
-    figured: int
-    ends_figured: bool
-    mask: int
-
-
-class _Best:
-    """The few cheapest paths into one place."""
-
-    __slots__ = ("kept", "limit", "number", "paths")
-
-    def __init__(self, kept: int) -> None:
-        self.kept = kept
-        self.paths: list[tuple[float, int, _Path | None, Entry]] = []
-        self.number = 0
-        self.limit = float("inf")
-        """A path that costs this or more need not be tried."""
-
-    def add(self, cost: float, path: _Path | None, entry: Entry) -> float:
-        """Take a path and the piece after it in; of equals the earlier stays. Gives the limit."""
-        self.number += 1
-        insort(self.paths, (cost, self.number, path, entry))
-        del self.paths[self.kept :]
-        if len(self.paths) == self.kept:
-            self.limit = self.paths[-1][0]
-        return self.limit
-
-
-def _chosen(
-    found: Iterable[tuple[float, int, _Path | None, Entry]], role: str, frame: Frame
-) -> tuple[Line, ...]:
-    """Keep the best lines, a few for each cadence, no two with the same formulas."""
-    ranked = []
-    for cost, _, path, entry in found:
-        pieces = (entry.piece,) if path is None else (*path.pieces, entry.piece)
-        ranked.append((cost, tuple([p.formula.id for p in pieces]), pieces))
-    ranked.sort(key=lambda f: f[:2])
-    per: dict[str, int] = {}
-    heads: set[tuple[str, ...]] = set()
-    kept = []
-    for cost, ids, pieces in ranked:
-        head = (ids[-1], *ids[:2])
-        if per.get(ids[-1], 0) >= _PER_CADENCE or head in heads:
-            continue
-        per[ids[-1]] = per.get(ids[-1], 0) + 1
-        heads.add(head)
-        kept.append(Line(role, pieces, cost, frame))
-        if len(kept) == _LINES:
-            break
-    return tuple(kept)
 
 
 class _Search:
@@ -217,7 +151,7 @@ class _Search:
 
     # ------------------------------------------------------------------ paths
 
-    def _begin(self, entry: Entry) -> _Path:
+    def _begin(self, entry: Entry) -> Path:
         """A path of one piece."""
         piece, prices = entry.piece, self.prices
         sung = piece.sung
@@ -226,7 +160,7 @@ class _Search:
             cost += sum(prices[t] for t in centre_terms(None, sung[0], sung[1]))
         cost += self.flat * max(0, piece.lead - FLAT_RUN)
         before = sung[-2] if len(sung) > 1 else None
-        return _Path(
+        return Path(
             cost,
             before,
             sung[-1],
@@ -240,7 +174,7 @@ class _Search:
             piece.mask,
         )
 
-    def _joined(self, path: _Path, entry: Entry) -> float:
+    def _joined(self, path: Path, entry: Entry) -> float:
         """What a path costs with one more piece."""
         row = self.joins.rows[path.tail]
         join = row.get(entry.head)
@@ -262,7 +196,7 @@ class _Search:
             cost += self.early
         return cost
 
-    def _grown(self, path: _Path, entry: Entry, cost: float) -> _Path:
+    def _grown(self, path: Path, entry: Entry, cost: float) -> Path:
         piece = entry.piece
         sung = piece.sung
         run = piece.tail
@@ -271,7 +205,7 @@ class _Search:
             if path.run and run and path.last.last == sung[0].first:
                 run += path.run
         ends = path.ends_figured if piece.ends_figured is None else piece.ends_figured
-        return _Path(
+        return Path(
             cost,
             sung[-2] if len(sung) > 1 else path.last,
             sung[-1],
@@ -292,7 +226,7 @@ class _Search:
             cost += self.prices["narrow"]
         return cost
 
-    def _finished(self, path: _Path, entry: Entry, cost: float) -> float:
+    def _finished(self, path: Path, entry: Entry, cost: float) -> float:
         """What a path costs that this piece closes."""
         piece = entry.piece
         tail = entry.tail if entry.tail >= 0 else self.joins.tail(path.last, piece.sung[0])
@@ -308,11 +242,11 @@ class _Search:
         names = ("open", "bridge") if at == 0 else ("bridge",)
         return tuple(self.names.get(n, n) for n in names)
 
-    def _open(self, states: list[dict[Place, _Best]]) -> None:
+    def _open(self, states: list[dict[Place, Best]]) -> None:
         """Lay the first pieces."""
         following = self._next(self._roles(0), 0, to_end=False)
         for size, last, entries in self._groups(following, 0, self.frame.entry, ROOFLESS):
-            best = states[size].setdefault(last, _Best(_KEPT))
+            best = states[size].setdefault(last, Best(_KEPT))
             for entry in entries:
                 if entry.cost >= best.limit:
                     break
@@ -320,7 +254,7 @@ class _Search:
                 if path.cost < best.limit:
                     best.add(path.cost, None, entry)
 
-    def _spread(self, states: list[dict[Place, _Best]], paths: Sequence[_Path], at: int) -> None:
+    def _spread(self, states: list[dict[Place, Best]], paths: Sequence[Path], at: int) -> None:
         """Lay bridges on from a place."""
         following = self._next(self._roles(at), at, to_end=False)
         for path in paths:
@@ -333,7 +267,7 @@ class _Search:
                 after = states[at + size]
                 best = after.get(last)
                 if best is None:
-                    best = after[last] = _Best(_KEPT)
+                    best = after[last] = Best(_KEPT)
                 limit = best.limit
                 for entry in entries:
                     if path.cost + entry.cost >= limit:
@@ -343,13 +277,13 @@ class _Search:
                         limit = best.add(cost, path, entry)
 
     @staticmethod
-    def _asks(path: _Path) -> Formula | None:
+    def _asks(path: Path) -> Formula | None:
         """The last formula, where it asks something of what follows it."""
         formula = path.pieces[-1].formula
         return formula if formula.after is not None else None
 
     def _close(
-        self, role: str, paths: Sequence[_Path], at: int, ends: dict[str, _Best], roof: float
+        self, role: str, paths: Sequence[Path], at: int, ends: dict[str, Best], roof: float
     ) -> float:
         """Lay cadences on to the end of the phrase; give what a line may cost at most."""
         following = self._next((self.names.get(role, role),), at, to_end=True)
@@ -365,7 +299,7 @@ class _Search:
                         break
                     best = ends.get(entry.piece.formula.id)
                     if best is None:
-                        best = ends[entry.piece.formula.id] = _Best(_PER_CADENCE + 2)
+                        best = ends[entry.piece.formula.id] = Best(PER_CADENCE + 2)
                     if least >= best.limit:
                         continue
                     cost = self._joined(path, entry)
@@ -379,14 +313,14 @@ class _Search:
                         roof = min(roof, total + SPREAD)
         return roof
 
-    def _close_whole(self, role: str, ends: dict[str, _Best], roof: float) -> None:
+    def _close_whole(self, role: str, ends: dict[str, Best], roof: float) -> None:
         """Lay cadences on the whole phrase."""
         following = self._next((self.names.get(role, role),), 0, to_end=True)
         for _, _, entries in self._groups(following, 0, self.frame.entry, ROOFLESS):
             for entry in entries:
                 if entry.cost >= roof:
                     break
-                best = ends.setdefault(entry.piece.formula.id, _Best(_PER_CADENCE + 2))
+                best = ends.setdefault(entry.piece.formula.id, Best(PER_CADENCE + 2))
                 path = self._begin(entry)
                 whole = self._whole(
                     path.strong, path.figured, path.mask, ends_figured=path.ends_figured
@@ -398,9 +332,9 @@ class _Search:
 
     def run(self, roles: Sequence[str]) -> dict[str, tuple[Line, ...]]:
         """Return the best lines for each kind of cadence."""
-        states: list[dict[Place, _Best]] = [{} for _ in self.codes]
+        states: list[dict[Place, Best]] = [{} for _ in self.codes]
         self._open(states)
-        reached: list[list[_Path]] = [[]]
+        reached: list[list[Path]] = [[]]
         for at in range(1, len(self.codes)):
             ranked = sorted(
                 (c, k, n, p, e) for k, b in states[at].items() for c, n, p, e in b.paths
@@ -416,14 +350,14 @@ class _Search:
             self._spread(states, reached[at], at)
         found = {}
         for role in roles:
-            ends: dict[str, _Best] = {}
+            ends: dict[str, Best] = {}
             roof = float("inf")
             # Short cadences first: the best line is soon known, what is dearer need not be tried.
             for at in range(len(self.codes) - 1, 0, -1):
                 self._heed(at)
                 roof = self._close(role, reached[at], at, ends, roof)
             self._close_whole(role, ends, roof)
-            found[role] = _chosen((p for b in ends.values() for p in b.paths), role, self.frame)
+            found[role] = chosen((p for b in ends.values() for p in b.paths), role, self.frame)
         return found
 
     def _heed(self, at: int) -> None:

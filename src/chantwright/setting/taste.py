@@ -27,7 +27,7 @@ from chantwright.setting.account import account
 from chantwright.setting.book import Books
 from chantwright.setting.setter import Setting, prices_of
 
-__all__ = ["MARGIN", "STEP", "amounts", "learn", "manner", "read_taste", "write_taste"]
+__all__ = ["MARGIN", "STEP", "amounts", "apart", "learn", "manner", "read_taste", "write_taste"]
 
 STEP = 0.25
 """Length of one step, over all prices together."""
@@ -72,6 +72,14 @@ def manner(setting: Setting) -> str:
     if any(line is not None and line.frame.verses for line in lines):
         return "verses"
     return setting.hymn.style or "heirmologic"
+
+
+def apart(first: Setting, other: Setting, books: Books) -> float:
+    """How far two settings differ in what they pay for, whatever it costs; 0 teaches nothing."""
+    prices = prices_of(books, manner(first))
+    mine, others = amounts(first, prices), amounts(other, prices)
+    names = {*mine, *others}
+    return float(sum((mine.get(n, 0.0) - others.get(n, 0.0)) ** 2 for n in names) ** 0.5)
 
 
 def learn(books: Books, taken: Setting, left: Setting, *, step: float = STEP) -> dict[str, float]:
