@@ -3,8 +3,8 @@
 Run: .venv/bin/python bench/setting_quality.py [--texts N] [--no-patterns] [--no-alternatives]
 
 Texts (`setting_texts`) are psalms of the King James Bible and a few of our own, divided by the
-words package, set in the eight default branches. *Thoughtless* is a legal tiling by formulas of the same
-books at random, deaf to the stresses. The figures are explained in `chantwright.setting.measure`.
+words package, set in the eight default branches. *Thoughtless* is a legal tiling by formulas of the
+same books at random, deaf to the stresses. `chantwright.setting.measure` explains the figures.
 """
 
 from __future__ import annotations
