@@ -204,8 +204,7 @@ def speed() -> None:
 
 def memory() -> None:
     code = (
-        "import sys; sys.path.insert(0, 'bench'); import voice_words as b; "
-        "b.one_hour(sys.argv[1])"
+        "import sys; sys.path.insert(0, 'bench'); import voice_words as b; b.one_hour(sys.argv[1])"
     )
     for sung in ("words", "vowel"):
         subprocess.run([sys.executable, "-c", code, sung], check=True)
