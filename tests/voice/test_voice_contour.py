@@ -13,10 +13,9 @@ from hypothesis import strategies as st
 from chantwright.errors import ChantError
 from chantwright.score import Base, Hymn, Note, Phrase, Syllable
 from chantwright.tones import load_tones
+from chantwright.voice import TrackOptions, sing
 from chantwright.voice.contour import BREATH, Tuner, contour, phrase_event, samples
 from chantwright.voice.joints import Joints, halves
-from chantwright.voice.options import TrackOptions
-from chantwright.voice.track import sing
 
 TONES = load_tones()
 RATE = 48_000

@@ -5,7 +5,6 @@ from __future__ import annotations
 import base64
 import io
 import struct
-from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -59,15 +58,15 @@ def test_what_was_sung_once_is_copied(tmp_path: Path, monkeypatch: pytest.Monkey
     assert again.kept
     assert again.timing == first.timing
     assert (tmp_path / "b.opus").read_bytes() == (tmp_path / "a.opus").read_bytes()
-    others: list[Callable[[], object]] = [
-        lambda: record(hymn, TONES, files, replace(BARE, pace=0.9), {"title": "A"}, store=store),
-        lambda: record(hymn, TONES, files, BARE, {"title": "B"}, store=store),
-        lambda: record(replace(hymn, tempo=90), TONES, files, BARE, {"title": "A"}, store=store),
-        lambda: record(hymn, TONES, files, BARE, {"title": "A"}, picture=b"x", store=store),
+    others: list[tuple[Hymn, TrackOptions, str, bytes | None]] = [
+        (hymn, replace(BARE, pace=0.9), "A", None),
+        (hymn, BARE, "B", None),
+        (replace(hymn, tempo=90), BARE, "A", None),
+        (hymn, BARE, "A", b"x"),
     ]
-    for other in others:
+    for other, options, title, picture in others:
         with pytest.raises(AssertionError, match="sung again"):
-            other()
+            record(other, TONES, files, options, {"title": title}, picture=picture, store=store)
 
 
 def test_a_damaged_store_is_no_fault(tmp_path: Path) -> None:

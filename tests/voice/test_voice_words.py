@@ -174,8 +174,8 @@ def test_a_vowel_begins_on_its_beat_and_consonants_before_it() -> None:
         here = slice(round((note.start - 0.08) * RATE), round((note.start + 0.08) * RATE))
         full = np.median(level[round((note.start + 0.1) * RATE) :][: RATE // 5])
         late.append(np.argmax(level[here] > 0.5 * full) / RATE - 0.08)
-    assert np.median(np.abs(late)) < 0.012
-    assert np.max(np.abs(late)) < 0.03
+    assert np.median(np.abs(late)) < 0.010
+    assert np.max(np.abs(late)) < 0.015
 
 
 def test_the_same_words_at_half_the_pace_keep_their_consonants() -> None:

@@ -139,7 +139,7 @@ def true_peak(samples: Samples) -> float:
     return _measured(samples).true_peak
 
 
-def gain_for(meter: Meter, target: float, ceiling: float = -1.0) -> float:
+def gain_for(meter: Meter, target: float, ceiling: float = -1.1) -> float:
     """Factor that brings a measured recording to a loudness.
 
     Parameters
@@ -158,7 +158,7 @@ def gain_for(meter: Meter, target: float, ceiling: float = -1.0) -> float:
     return float(10 ** (min(target - now, ceiling - meter.true_peak) / 20))
 
 
-def level(samples: Samples, target: float, ceiling: float = -1.0) -> Samples:
+def level(samples: Samples, target: float, ceiling: float = -1.1) -> Samples:
     """Bring a recording in memory to a loudness by gain alone; see `gain_for`."""
     if not len(samples):
         return samples
