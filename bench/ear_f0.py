@@ -1,6 +1,7 @@
 """Pitch of synthetic singing: the ear beside three trackers, each also behind our drone removal.
 
-Run: python bench/ear_f0.py [--seeds evaluation|tuning] [--clips 3] [--only snr20 d5] [--rivals swift-f0]
+Run: python bench/ear_f0.py [--seeds evaluation|tuning] [--clips 3] [--only snr20 d5]
+     [--rivals swift-f0 harvest pyin]
 
 Rates are shares of the truly voiced frames whose pitch lies within 8 or 17 cents (voicing flags
 ignored, as in raw pitch accuracy); "octave" are frames off by more than 500 cents. "lost" and
