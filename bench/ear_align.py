@@ -242,9 +242,7 @@ def speed(_part: float) -> None:
     listen(plan.hymn, take.samples, take.rate, TONES)
     used = time.process_time() - start
     length = len(take.samples) / take.rate
-    print(
-        f"\nspeed: {length:.0f} s heard in {used:.1f} s on one core, {used / length:.3f} real"
-    )
+    print(f"\nspeed: {length:.0f} s heard in {used:.1f} s on one core, {used / length:.3f} real")
 
 
 PARTS = (mistakes, plain, drift, own, tuning, shapes, nothing, speed)
