@@ -40,6 +40,7 @@ __all__ = ["LEVELS", "Verdict", "judge"]
 
 LEVELS = ("beginner", "regular", "leader")
 
+_TROUBLE = ("wrong", "skip", "repeat", "restart", "left out")
 _ONE_NOTE = 3.0  # moria of compass that a held note has
 
 
@@ -113,7 +114,9 @@ def _counted(alignment: Alignment, found: Iterable[Event]) -> tuple[Heard, ...]:
     return tuple(h for k, h in enumerate(alignment.heard) if k not in aside)
 
 
-def _refusal(alignment: Alignment, contour: Contour, speech: Speech) -> tuple[str, str] | None:
+def _refusal(
+    alignment: Alignment, found: tuple[Event, ...], contour: Contour, speech: Speech
+) -> tuple[str, str] | None:
     """Why nothing can be judged, as status and sentence."""
     sung = float(contour.voiced.sum()) * contour.hop
     if sung < speech.limit("sung_seconds") or not alignment.heard:
@@ -123,6 +126,8 @@ def _refusal(alignment: Alignment, contour: Contour, speech: Speech) -> tuple[st
         return "nothing sung", speech.say("one_note")
     fits = alignment.explained >= speech.limit("other_share")
     fits = fits and alignment.score >= speech.limit("other_score")
+    trouble = sum(e.kind in _TROUBLE for e in found) / len(alignment.heard)
+    fits = fits and trouble <= speech.limit("other_trouble")
     if fits:
         return None
     if steadiness(contour) < speech.limit("steady_share"):
@@ -181,12 +186,12 @@ def judge(
         contour=contour,
         counted=(),
     )
-    if (why := _refusal(alignment, contour, speech)) is not None:
+    found = events(alignment)
+    if (why := _refusal(alignment, found, contour, speech)) is not None:
         status, sentence = why
         return replace(empty, status=status, summary=(sentence,))
     assert alignment.fit is not None
     known = alignment.fit.line.kind == "known"
-    found = events(alignment)
     counted = _counted(alignment, found)
     kept = {id(h) for h in counted}
     aside = {(h.index, h.start) for h in alignment.heard if id(h) not in kept}
