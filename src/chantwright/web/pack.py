@@ -82,7 +82,7 @@ MODULES = (
 """Browser modules in the order in which each needs those before it."""
 
 _LIST = "pack-files.json"
-_REMARK = re.compile(rb"^[ \t]*(?:/\*\*.*?\*/|//[^\n]*)[ \t]*\n", re.MULTILINE | re.DOTALL)
+_REMARK = re.compile(rb"^[ \t]*(?:/\*\*(?:(?!\*/).)*\*/|//[^\n]*)[ \t]*\n", re.MULTILINE | re.DOTALL)
 
 
 @dataclass(frozen=True, slots=True)
