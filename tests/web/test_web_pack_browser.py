@@ -1,3 +1,4 @@
+# ruff: noqa: E501, F811, PLC0415 (scripts of the browser stand as they are; fixtures)
 """The practice pack in a real browser: Debian's Chromium, without a mouse where that is the point.
 
 A microphone is a WAV file that the browser takes for one. No phone was tried.
@@ -19,7 +20,7 @@ import numpy as np
 import pytest
 import soundfile
 import web_pack_voices as voices
-from conftest import Site, serve
+from web_pack_site import Site, serve, site, small_pack  # noqa: F401 (fixtures)
 
 from chantwright.voice import sing
 from chantwright.web.handin import read_handin
@@ -45,6 +46,8 @@ FLAGS = [
     "--autoplay-policy=no-user-gesture-required",
 ]
 TOOLS = Path(os.environ.get("CHANTWRIGHT_NODE_TOOLS", Path(sys.prefix) / "node"))
+
+
 def until(page: Any, expression: str, timeout: float = 20000) -> None:
     """Wait until an expression is true; asked from outside, as the page's own policy forbids eval."""
     end = time.monotonic() + timeout / 1000
@@ -138,14 +141,14 @@ def test_axe_finds_nothing_in_light_and_dark(
         pytest.skip(f"AXE WAS NOT RUN: no {axe} (tools/setup.sh dev installs it)")
     for path in ("index.html", _hymn_page(small_pack)):
         for scheme in ("light", "dark"):
-            watched = open_page(
-                path, color_scheme=scheme, viewport={"width": 390, "height": 800}
-            )
+            watched = open_page(path, color_scheme=scheme, viewport={"width": 390, "height": 800})
             page = watched.page
             page.evaluate("document.querySelectorAll('details').forEach((d) => { d.open = true; })")
             page.evaluate(axe.read_text(encoding="utf-8"))
-            found = page.evaluate("axe.run().then((r) => r.violations.map((v) => [v.id, "
-                                  "v.nodes.map((n) => n.html.slice(0, 120))]))")
+            found = page.evaluate(
+                "axe.run().then((r) => r.violations.map((v) => [v.id, "
+                "v.nodes.map((n) => n.html.slice(0, 120))]))"
+            )
             assert found == [], (path, scheme)
             assert watched.faults == []
 
@@ -182,7 +185,7 @@ def test_keyboard_alone_reaches_and_works_every_control(
 def test_the_page_knows_what_the_app_knows(
     open_page: Callable[..., Watched], small_pack: Pack
 ) -> None:
-    from chantwright.tones import load_tones  # noqa: PLC0415
+    from chantwright.tones import load_tones
 
     piece = small_pack.hymns[0].piece
     assert piece.singable is not None
@@ -198,9 +201,7 @@ def test_the_page_knows_what_the_app_knows(
     rows = {row[0]: row[1:] for row in data["tracks"]["full"]["notes"]}
     for note in sung:
         assert rows[note.id] == pytest.approx([note.start, note.stop], abs=1e-3)
-    assert [words for _, words in data["phrases"]] == [
-        p.words for p in piece.singable.hymn.phrases
-    ]
+    assert [words for _, words in data["phrases"]] == [p.words for p in piece.singable.hymn.phrases]
     drawn = page.evaluate(
         """() => { const d = window.chantwright.mounted[0].data; return d.notes.every((n) =>
           d.prefixes.every((p) => document.getElementById(p + n.id))); }"""
@@ -271,7 +272,7 @@ def test_slowed_down_it_keeps_its_pitch_and_the_light_keeps_up(
     )
     timing = {row[0]: row for row in notes}
     # The intonation is sung without drone: its notes alone are clean.
-    from chantwright.tones import load_tones  # noqa: PLC0415
+    from chantwright.tones import load_tones
 
     piece = small_pack.hymns[0].piece
     assert piece.singable is not None
@@ -306,7 +307,8 @@ def _kept(page: Any) -> None:
     page.goto(page.url.rsplit("/", 1)[0] + "/index.html")
     until(
         page,
-        "document.querySelector('.keeping').textContent.startsWith('All of it')", timeout=20000
+        "document.querySelector('.keeping').textContent.startsWith('All of it')",
+        timeout=20000,
     )
 
 
@@ -346,9 +348,7 @@ def test_in_flight_mode_with_the_server_dead(
         context.close()
 
 
-def test_a_new_pack_is_offered_and_taken_whole(
-    browser: Any, small_pack: Pack, site: Site
-) -> None:
+def test_a_new_pack_is_offered_and_taken_whole(browser: Any, small_pack: Pack, site: Site) -> None:
     context = browser.new_context()
     page = context.new_page()
     page.goto(site.url)
@@ -426,9 +426,7 @@ def test_a_late_low_slow_singer_is_heard_rightly_and_nothing_leaves(
     off = {low: -3.2, high: 2.6}
     phrases = [n["phrase"] for n in data["notes"]]
     gaps = [i for i in range(1, len(notes)) if phrases[i] != phrases[i - 1]]
-    take = voices.take(
-        notes, data["zero_hz"], beat=0.6, delay=2.3, shift=-36.0, off=off, gaps=gaps
-    )
+    take = voices.take(notes, data["zero_hz"], beat=0.6, delay=2.3, shift=-36.0, off=off, gaps=gaps)
     stranger = serve(tmp_path)
     page_url = site.url + _hymn_page(small_pack)
     with microphone(driver, take.samples, tmp_path / "take.wav") as context:

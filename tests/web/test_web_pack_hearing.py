@@ -1,6 +1,6 @@
 """The pack's pitch core and judge in Node: against known voices, the Python ear, and by the clock.
 
-Sizes: 1 morion is 16.67 cents (72 to the octave). The voices are made of sines; no throat was tried.
+Sizes: 1 morion is 16.67 cents (72 to the octave). The voices are made of sines.
 """
 
 from __future__ import annotations
@@ -45,8 +45,8 @@ def hear(folder: Path, takes: dict[str, dict[str, Any]]) -> dict[str, dict[str, 
     for name, take in takes.items():
         file = folder / f"{name}.f32"
         np.asarray(take["samples"], np.float32).tofile(file)
-        rows.append({"name": name, "file": str(file), "rate": take.get("rate", RATE),
-                     **{k: v for k, v in take.items() if k not in ("samples", "rate")}})  # fmt: skip
+        more = {k: v for k, v in take.items() if k != "samples"}
+        rows.append({"rate": RATE, **more, "name": name, "file": str(file)})
     listed = folder / "takes.json"
     listed.write_text(json.dumps(rows), encoding="utf-8")
     done = subprocess.run(
@@ -86,14 +86,14 @@ def test_pitch_is_true_and_the_same_as_the_python_ears(tmp_path: Path) -> None:
         frames = np.array(found[name]["trace"])
         samples = soxr.resample(take.samples, voices.RATE, RATE).astype(np.float32)
         own = trace(samples, RATE)
-        times = np.arange(own.pitch.size) * own.hop
+        times = own.times
         for start, end, moria in take.sung:
             # Whole turns of the vibrato (5.4 a second), away from the glide.
             inside = (frames[:, 0] > start + 0.12) & (frames[:, 0] < start + 0.12 + 3 / 5.4)
             theirs = np.median(frames[inside, 1])
             asked = take.zero_hz * 2 ** (moria / 72)
             assert abs(1200 * np.log2(theirs / asked)) <= 1.5, (name, moria)
-            mine = own.pitch[(times > start + 0.12) & (times < start + 0.12 + 3 / 5.4)]
+            mine = own.f0[(times > start + 0.12) & (times < start + 0.12 + 3 / 5.4)]
             # The offline ear and the browser's: two cents at most.
             assert abs(1200 * np.log2(theirs / np.nanmedian(mine))) <= 2, (name, moria)
             assert end > start
@@ -213,7 +213,7 @@ def test_a_leaking_drone_a_loud_microphone_and_pushed_notes_are_told(tmp_path: P
     upper = sung(gaps=(8,))
     samples = np.array(upper["samples"])
     loud = voices.take(LINE, ZERO, rate=RATE, gaps=(8,))
-    for (start, end, moria) in loud.sung:
+    for start, end, moria in loud.sung:
         if moria < 40:
             samples[round(start * RATE) : round(end * RATE)] *= 0.25
     found = hear(
@@ -223,7 +223,7 @@ def test_a_leaking_drone_a_loud_microphone_and_pushed_notes_are_told(tmp_path: P
                      "options": known},
             "no leak": {"samples": take.samples, "rate": voices.RATE, "notes": NOTES,
                         "options": known},
-            "clipped": {**sung(gaps=(8,)), "samples": np.clip(12 * np.array(upper["samples"]), -1, 1)},
+            "clipped": {**sung(gaps=(8,)), "samples": np.clip(12 * samples, -1, 1)},
             "pushed": {**upper, "samples": samples},
         },
     )  # fmt: skip

@@ -78,10 +78,10 @@ def write_single(pack: Pack, path: Path) -> Path:
             pages={h.piece.number: h for h in pack.hymns},
             link=_link,
             kinds={},
-            style=Markup(_style()),  # noqa: S704
-            script=Markup(script),  # noqa: S704
+            style=Markup(_style()),
+            script=Markup(script),
             script_hash=_hash(script),
-            worklet=Markup(joined(("pitch.js", "worklet.js"))),  # noqa: S704
+            worklet=Markup(joined(("pitch.js", "worklet.js"))),
             sounds=tuple(_sounds(pack)),
         )
     )

@@ -82,7 +82,9 @@ class _Shapes:
             re.sub(r"^<(\w+)", rf'<\1 id="{name}"', text, count=1)
             for text, name in self.names.items()
         )
-        return f'<svg class="shapes" aria-hidden="true" width="0" height="0"><defs>{kept}</defs></svg>'
+        return (
+            f'<svg class="shapes" aria-hidden="true" width="0" height="0"><defs>{kept}</defs></svg>'
+        )
 
 
 def _plain(element: etree._Element) -> str:
@@ -132,4 +134,4 @@ def draw_score(hymn: Hymn, tones: Tones, options: StaffOptions, name: str) -> Sc
             parts += _lines(hymn, tones, reading, cut, options, shapes)
             parts.append("</div>")
         parts.append("</div>")
-    return Score(Markup(shapes.drawing() + "".join(parts)), tuple(prefixes))  # noqa: S704
+    return Score(Markup(shapes.drawing() + "".join(parts)), tuple(prefixes))
