@@ -38,4 +38,27 @@ case $kind in
     dev) pip install --editable . --group dev ;;
     *) say "setup.sh run|dev" >&2; exit 2 ;;
 esac
+# What looks at the practice pack: a browser, and Node with a type checker and an accessibility checker.
+# Without them those tests are skipped, loudly.
+browser_tools() {
+    if command -v apt-get >/dev/null 2>&1; then
+        missing=
+        for program in chromium node npm; do
+            command -v "$program" >/dev/null 2>&1 || missing="$missing $program"
+        done
+        if [ -n "$missing" ]; then
+            say "Installing for the tests in a browser:$missing"
+            packages=$(printf '%s' "$missing" | sed 's/\bnode\b/nodejs/')
+            # shellcheck disable=SC2086
+            { as_root apt-get update -qq && as_root apt-get install -y -qq $packages; } || return 1
+        fi
+    fi
+    command -v npm >/dev/null 2>&1 || return 1
+    mkdir -p "$VENV/node"
+    [ -e "$VENV/node/node_modules/axe-core" ] || npm --prefix "$VENV/node" install --silent \
+        --no-audit --no-fund typescript@5.9.3 axe-core@4.14.1 @types/audioworklet
+}
+if [ "$kind" = dev ]; then
+    browser_tools || say "WITHOUT a browser and Node the tests of the practice pack will be skipped." >&2
+fi
 touch "$VENV/.$kind"

@@ -112,15 +112,15 @@ def breath(seconds: float = 6.0) -> npt.NDArray[np.float32]:
     white = rng.standard_normal(round(seconds * RATE))
     soft = np.convolve(white, np.ones(12) / 12, "same")
     swell = np.sin(np.pi * np.arange(white.size) / RATE / 1.5) ** 2
-    return (0.1 * soft * swell).astype(np.float32)
+    return np.asarray(0.1 * soft * swell, np.float32)
 
 
 def drone(hz: float, seconds: float = 6.0) -> npt.NDArray[np.float32]:
     t = np.arange(round(seconds * RATE)) / RATE
-    parts = (1, 0.55, 0.32, 0.22, 0.12, 0.07)
-    return (0.15 * sum(a * np.sin(2 * np.pi * hz * k * t) for k, a in enumerate(parts, 1))).astype(
-        np.float32
-    )
+    sound = np.zeros_like(t)
+    for k, part in enumerate((1, 0.55, 0.32, 0.22, 0.12, 0.07), 1):
+        sound += part * np.sin(2 * np.pi * hz * k * t)
+    return np.asarray(0.15 * sound, np.float32)
 
 
 def speech(seconds: float = 8.0) -> npt.NDArray[np.float32]:

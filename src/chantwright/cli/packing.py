@@ -40,8 +40,9 @@ def pack_verb(day: str, parish: Path, out: Path | None, zipped: bool, single: bo
     """A practice folder for the singers' phones, for the coming Saturday evening and Sunday.
 
     Put the folder on any web site whose address begins with https. It shows score and words, plays
-    and slows the recordings, holds a drone, works in flight mode, and listens to the singer; nothing
-    that is sung leaves the device. Written again into the same folder, it becomes the new week's.
+    and slows the recordings, holds a drone, works in flight mode, and listens to the singer;
+    nothing that is sung leaves the device. Written again into the same folder, it becomes the new
+    week's.
     """
     started = time.monotonic()
     when = date.today() if day == "today" else almanac.parse_date(day)

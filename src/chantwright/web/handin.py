@@ -1,8 +1,8 @@
 """What a singer hands in: the short text that the practice pack writes, read back into a result.
 
-The text is made in the singer's browser and travels by whatever way they like: a file, a message, a
-printed slip. It is forgiving about what mail programs do to it (quote marks, blank lines, other line
-ends), but not about a changed number: its last line is a check sum of the others.
+The text is made in the singer's browser and travels by whatever way they like: a file, a message,
+a printed slip. It is forgiving about what mail programs do to it (quote marks, blank lines, other
+line ends), but not about a changed number: its last line is a check sum of the others.
 
 Reference
 ---------
@@ -64,7 +64,10 @@ def read_handin(text: str) -> Result:
 
 
 def read_handins(text: str) -> tuple[Result, ...]:
-    """Read every result in a text, such as a message that holds several; errors as `read_handin`."""
+    """Read every result in a text, such as a message that holds several.
+
+    Errors are those of `read_handin`.
+    """
     if len(text) > _LONGEST:
         raise ChantError("this is too long to be a handed-in result.", remedy=_REMEDY)
     groups: list[list[str]] = []
@@ -151,6 +154,7 @@ def write_handin(result: Result) -> str:
     detail = result.detail
     sung = (result.sung or datetime.now(UTC)).astimezone(UTC)
     degrees = detail.get("degrees", {})
+    off = ", ".join(f"{name} {said(value)}" for name, value in degrees.items())
     lines = [
         _FIRST,
         f"singer: {_one_line(detail.get('singer', ''))}".rstrip(),
@@ -163,7 +167,7 @@ def write_handin(result: Result) -> str:
         f"off: {said(result.off_moria)}",
         f"drift: {said(result.drift_moria)}",
         f"shift: {said(detail.get('shift'))}",
-        f"degrees: {', '.join(f'{name} {said(value)}' for name, value in degrees.items())}".rstrip(),
+        f"degrees: {off}".rstrip(),
     ]
     return "\n".join([*lines, f"check: {_check(lines)}"]) + "\n"
 

@@ -1,4 +1,4 @@
-"""The practice pack: a folder of plain files that any site can host, that works offline and listens.
+"""The practice pack: a folder that any site can host, that works offline and listens.
 
 `write_pack` finds and sets what is sung (`chantwright.parish.gather`), makes the recordings through
 an executor, and writes pages, sounds, icons and a service worker. Whatever else lies in the folder
@@ -82,7 +82,9 @@ MODULES = (
 """Browser modules in the order in which each needs those before it."""
 
 _LIST = "pack-files.json"
-_REMARK = re.compile(rb"^[ \t]*(?:/\*\*.*?\*/|//[^\n]*)[ \t]*\n", re.MULTILINE | re.DOTALL)
+_REMARK = re.compile(
+    rb"^[ \t]*(?:/\*\*(?:(?!\*/).)*\*/|//[^\n]*)[ \t]*\n", re.MULTILINE | re.DOTALL
+)
 
 
 @dataclass(frozen=True, slots=True)

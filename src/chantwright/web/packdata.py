@@ -2,8 +2,8 @@
 
 Conventions
 -----------
-Moria above diatonic ni, as everywhere; ``zero_hz`` is the pitch of moria 0, so that a note sounds at
-``zero_hz * 2 ** (moria / 72)``. Seconds from the start of a recording. All numbers come from the
+Moria above diatonic ni, as everywhere; ``zero_hz`` is the pitch of moria 0, so that a note sounds
+at ``zero_hz * 2 ** (moria / 72)``. Seconds from the start of a recording. All numbers come from the
 timing map of the recording that is in the pack; nothing is worked out twice.
 """
 

@@ -1,16 +1,19 @@
-"""A small practice pack, made once, and a browser to look at it."""
+"""A small practice pack, made once, and a site to look at it on; its fixtures are imported."""
 
 from __future__ import annotations
 
+import atexit
 import functools
 import http.server
 import shutil
+import tempfile
 import threading
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -18,9 +21,9 @@ from chantwright.parish import found_folder, open_folder
 from chantwright.web.pack import Pack, write_pack
 
 HYMNS = {
-    "praise.txt": "title: Praise ye the Lord\ntone: 1\nlanguage: en\nwords from: Psalms 150:6, King James\n"
+    "praise.txt": "title: Praise ye the Lord\ntone: 1\nlanguage: en\nwords from: Psalms 150:6\n"
     "tempo: 120\n\nLet every thing that hath breath praise the Lord.\nPraise ye the Lord.\n",
-    "clap.txt": "title: O clap your hands\ntone: 8\nlanguage: en\nwords from: Psalms 47:1, King James\n"
+    "clap.txt": "title: O clap your hands\ntone: 8\nlanguage: en\nwords from: Psalms 47:1\n"
     "tempo: 120\n\nO clap your hands, all ye people;\nshout unto God with the voice of triumph.\n",
 }
 PLAN = "service: lesson\ndate: 2026-11-29\ntitle: For the class\n\nFirst: praise.txt\nSecond: clap.txt\n"
@@ -36,18 +39,26 @@ def small_parish(path: Path) -> Path:
     return path
 
 
-@pytest.fixture(scope="session")
-def small_pack(tmp_path_factory: pytest.TempPathFactory) -> Pack:
-    parish = small_parish(tmp_path_factory.mktemp("parish"))
-    out = tmp_path_factory.mktemp("pack")
+@functools.cache
+def _made() -> tuple[tempfile.TemporaryDirectory[str], Pack]:
+    """Make the pack once for all test files that one process runs."""
+    place = tempfile.TemporaryDirectory(prefix="chantwright-pack-")
+    atexit.register(place.cleanup)
+    root = Path(place.name)
     with ThreadPoolExecutor(1) as pool:
-        return write_pack(
-            open_folder(parish),
+        pack = write_pack(
+            open_folder(small_parish(root / "parish")),
             date(2026, 11, 28),
-            out,
+            root / "pack",
             executor=pool,
             progress=lambda *_: None,
         )
+    return place, pack
+
+
+@pytest.fixture(scope="session")
+def small_pack() -> Pack:
+    return _made()[1]
 
 
 @dataclass
@@ -68,28 +79,29 @@ class Site:
 
 
 class _Handler(http.server.SimpleHTTPRequestHandler):
-    site: Site
-
-    def log_message(self, format: str, *args: object) -> None:
-        self.site.asked.append((self.command, self.path))
-
-
-def serve(folder: Path) -> Site:
-    """Serve a folder on a free port."""
-    handler = type("Handler", (_Handler,), {})
-    handler.extensions_map = {
+    extensions_map = {
         **http.server.SimpleHTTPRequestHandler.extensions_map,
         ".js": "text/javascript",
         ".opus": "audio/ogg",
         ".webmanifest": "application/manifest+json",
     }
-    server = http.server.ThreadingHTTPServer(
-        ("127.0.0.1", 0), functools.partial(handler, directory=str(folder))
-    )
-    site = Site(folder, server)
-    handler.site = site
-    threading.Thread(target=server.serve_forever, daemon=True).start()
-    return site
+
+    def __init__(self, *args: Any, site: list[Site], directory: str) -> None:
+        self.site = site
+        super().__init__(*args, directory=directory)
+
+    def log_message(self, format: str, *args: object) -> None:
+        self.site[0].asked.append((self.command, self.path))
+
+
+def serve(folder: Path) -> Site:
+    """Serve a folder on a free port."""
+    known: list[Site] = []
+    handler = functools.partial(_Handler, site=known, directory=str(folder))
+    made = Site(folder, http.server.ThreadingHTTPServer(("127.0.0.1", 0), handler))
+    known.append(made)
+    threading.Thread(target=made.server.serve_forever, daemon=True).start()
+    return made
 
 
 @pytest.fixture

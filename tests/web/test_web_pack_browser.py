@@ -1,0 +1,509 @@
+# ruff: noqa: E501, F811, PLC0415 (scripts of the browser stand as they are; fixtures)
+"""The practice pack in a real browser: Debian's Chromium, without a mouse where that is the point.
+
+A microphone is a WAV file that the browser takes for one. No phone was tried.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import soundfile
+import web_pack_voices as voices
+from web_pack_site import Site, serve, site, small_pack  # noqa: F401 (fixtures)
+
+from chantwright.voice import sing
+from chantwright.web.handin import read_handin
+from chantwright.web.pack import Pack
+from chantwright.web.packfile import write_single
+
+CHROMIUM = os.environ.get("CHROMIUM", "/usr/bin/chromium")
+if not Path(CHROMIUM).exists():  # pragma: no cover
+    pytest.skip(
+        "THE PRACTICE PACK WAS NOT TRIED IN A BROWSER: no chromium (tools/setup.sh dev installs it)",
+        allow_module_level=True,
+    )
+playwright = pytest.importorskip("playwright.sync_api")
+
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--autoplay-policy=no-user-gesture-required",
+]
+TOOLS = Path(os.environ.get("CHANTWRIGHT_NODE_TOOLS", Path(sys.prefix) / "node"))
+
+
+def until(page: Any, expression: str, timeout: float = 20000) -> None:
+    """Wait until an expression is true; asked from outside, as the page's own policy forbids eval."""
+    end = time.monotonic() + timeout / 1000
+    while not page.evaluate(f"() => Boolean({expression})"):
+        assert time.monotonic() < end, expression
+        time.sleep(0.05)
+
+
+READY = "window.chantwright && window.chantwright.mounted.length"
+
+
+@pytest.fixture(scope="module")
+def driver() -> Iterator[Any]:
+    with playwright.sync_playwright() as started:
+        yield started
+
+
+@pytest.fixture(scope="module")
+def browser(driver: Any) -> Iterator[Any]:
+    made = driver.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+    yield made
+    made.close()
+
+
+class Watched:
+    """A page whose console and faults are written down."""
+
+    def __init__(self, page: Any) -> None:
+        self.page = page
+        self.faults: list[str] = []
+        page.on("pageerror", lambda e: self.faults.append(str(e)))
+        page.on(
+            "console", lambda m: self.faults.append(m.text) if m.type in ("error", "warning") else 0
+        )
+
+
+@pytest.fixture
+def open_page(browser: Any, site: Site) -> Iterator[Callable[..., Watched]]:
+    contexts = []
+
+    def opened(path: str, **options: Any) -> Watched:
+        context = browser.new_context(**options)
+        contexts.append(context)
+        watched = Watched(context.new_page())
+        watched.page.goto(site.url + path)
+        until(watched.page, "document.readyState === 'complete'")
+        return watched
+
+    yield opened
+    for context in contexts:
+        context.close()
+
+
+def _hymn_page(pack: Pack) -> str:
+    return pack.hymns[0].page
+
+
+def test_no_sideways_scroll_and_words_that_can_be_read(
+    open_page: Callable[..., Watched], small_pack: Pack
+) -> None:
+    # 16 pixels: common practice for reading on a telephone.
+    for width in (360, 800):
+        watched = open_page(_hymn_page(small_pack), viewport={"width": width, "height": 760})
+        page = watched.page
+        until(page, READY)
+        for reading in ("staff", "neumes", "letters"):
+            page.locator(f".readings input[value={reading}]").check()
+            sizes = page.evaluate(
+                """() => [...document.querySelectorAll('.score svg.system')]
+                  .filter((s) => s.getBoundingClientRect().width > 0)
+                  .flatMap((s) => [...s.querySelectorAll('.syl')].map((t) =>
+                    parseFloat(getComputedStyle(t).fontSize) * s.getScreenCTM().a))"""
+            )
+            assert len(sizes) > 5
+            assert min(sizes) >= 16, (width, reading, min(sizes))
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+        small = page.evaluate(
+            """() => [...document.querySelectorAll('main *')].filter((e) => e.offsetParent &&
+              [...e.childNodes].some((n) => n.nodeType === 3 && n.textContent.trim()) &&
+              parseFloat(getComputedStyle(e).fontSize) < 16).map((e) => e.outerHTML.slice(0, 80))"""
+        )
+        assert small == []
+        assert watched.faults == []
+
+
+def test_axe_finds_nothing_in_light_and_dark(
+    open_page: Callable[..., Watched], small_pack: Pack
+) -> None:
+    axe = TOOLS / "node_modules" / "axe-core" / "axe.min.js"
+    if not axe.exists():
+        pytest.skip(f"AXE WAS NOT RUN: no {axe} (tools/setup.sh dev installs it)")
+    for path in ("index.html", _hymn_page(small_pack)):
+        for scheme in ("light", "dark"):
+            watched = open_page(path, color_scheme=scheme, viewport={"width": 390, "height": 800})
+            page = watched.page
+            page.evaluate("document.querySelectorAll('details').forEach((d) => { d.open = true; })")
+            page.evaluate(axe.read_text(encoding="utf-8"))
+            found = page.evaluate(
+                "axe.run().then((r) => r.violations.map((v) => [v.id, "
+                "v.nodes.map((n) => n.html.slice(0, 120))]))"
+            )
+            assert found == [], (path, scheme)
+            assert watched.faults == []
+
+
+def test_keyboard_alone_reaches_and_works_every_control(
+    open_page: Callable[..., Watched], small_pack: Pack
+) -> None:
+    watched = open_page(_hymn_page(small_pack))
+    page = watched.page
+    until(page, READY)
+    page.evaluate("document.querySelectorAll('details').forEach((d) => { d.open = true; })")
+    wanted = page.evaluate(
+        """() => [...document.querySelectorAll('article button, article select, article input, article textarea')]
+          .filter((e) => e.type !== 'radio' || e.checked).map((e) => e.className || e.value)"""
+    )
+    seen = []
+    for _ in range(60):
+        page.keyboard.press("Tab")
+        name = page.evaluate("document.activeElement.className || document.activeElement.value")
+        seen.append(name)
+        if name == "drone":
+            page.keyboard.press("Enter")
+        if name == "play main":
+            page.keyboard.press("Space")
+    assert set(wanted) <= set(seen)
+    assert page.locator("button.drone").get_attribute("aria-pressed") == "true"
+    until(page, "!window.chantwright.mounted[0].player.audio.paused")
+    page.locator("button.play").focus()
+    page.keyboard.press("Space")
+    until(page, "window.chantwright.mounted[0].player.audio.paused")
+    assert watched.faults == []
+
+
+def test_the_page_knows_what_the_app_knows(
+    open_page: Callable[..., Watched], small_pack: Pack
+) -> None:
+    from chantwright.tones import load_tones
+
+    piece = small_pack.hymns[0].piece
+    assert piece.singable is not None
+    timing = sing(piece.singable.hymn, load_tones()).timing
+    page = open_page(_hymn_page(small_pack)).page
+    until(page, READY)
+    data = page.evaluate("window.chantwright.mounted[0].data")
+    sung = [n for n in timing.notes if not n.syllable.startswith("intonation")]
+    assert [n["id"] for n in data["notes"]] == [n.id for n in sung]
+    assert [n["moria"] for n in data["notes"]] == pytest.approx([n.moria for n in sung], abs=1e-3)
+    hz = [data["zero_hz"] * 2 ** (n["moria"] / 72) for n in data["notes"]]
+    assert hz == pytest.approx([n.hz for n in sung], rel=1e-5)
+    rows = {row[0]: row[1:] for row in data["tracks"]["full"]["notes"]}
+    for note in sung:
+        assert rows[note.id] == pytest.approx([note.start, note.stop], abs=1e-3)
+    assert [words for _, words in data["phrases"]] == [p.words for p in piece.singable.hymn.phrases]
+    drawn = page.evaluate(
+        """() => { const d = window.chantwright.mounted[0].data; return d.notes.every((n) =>
+          d.prefixes.every((p) => document.getElementById(p + n.id))); }"""
+    )
+    assert drawn
+
+
+def test_drone_is_true_and_does_not_click(
+    open_page: Callable[..., Watched], small_pack: Pack
+) -> None:
+    page = open_page(_hymn_page(small_pack)).page
+    error, edge, glide = page.evaluate(
+        """async () => {
+          const { Drone } = await import('./drone.js');
+          const rate = 48000, hz = 147.3;
+          const context = new OfflineAudioContext(1, rate * 6, rate);
+          const drone = new Drone(context);
+          drone.sound(hz, 0.8, 0.5); drone.sound(hz * 2 ** (12 / 72), 0.8, 3.0); drone.hush(5.0);
+          const x = (await context.startRendering()).getChannelData(0);
+          const phase = (from, to, f) => { let re = 0, im = 0;
+            for (let i = from; i < to; i++) { const w = 0.5 - 0.5 * Math.cos(2 * Math.PI * (i - from) / (to - from));
+              re += w * x[i] * Math.cos(2 * Math.PI * f * i / rate); im -= w * x[i] * Math.sin(2 * Math.PI * f * i / rate); }
+            return Math.atan2(im, re); };
+          // The phase against the wanted pitch, at two moments a second apart (Fourier's theorem).
+          let turn = phase(rate * 2, rate * 2.5, hz) - phase(rate * 1.2, rate * 1.7, hz);
+          turn -= 2 * Math.PI * Math.round(turn / (2 * Math.PI));
+          const error = 1200 * Math.log2(1 + turn / (2 * Math.PI) / 0.8 / hz);
+          const step = (a, b) => { let m = 0; for (let i = Math.round(a * rate); i < b * rate; i++) m = Math.max(m, Math.abs(x[i + 1] - x[i])); return m; };
+          const steady = step(2, 2.9), after = step(4, 4.9);
+          return [error, Math.max(step(0.4, 1.2) / steady, step(4.95, 5.8) / after), step(2.95, 3.6) / Math.max(steady, after)];
+        }"""
+    )
+    assert abs(error) < 0.01
+    assert edge < 1.25
+    assert glide < 1.25
+
+
+def test_slowed_down_it_keeps_its_pitch_and_the_light_keeps_up(
+    open_page: Callable[..., Watched], small_pack: Pack
+) -> None:
+    watched = open_page(_hymn_page(small_pack))
+    page = watched.page
+    until(page, READY)
+    # The element goes through the pack's own ear; a note's middle is compared with its asked pitch.
+    page.evaluate(
+        """async () => {
+          const m = window.chantwright.mounted[0], { sound } = window.chantwright;
+          m.player.pace.value = '60'; m.player.paced();
+          const node = await sound.worklet();
+          const source = sound.context.createMediaElementSource(m.player.audio);
+          source.connect(node); source.connect(sound.context.destination);
+          window.frames_ = []; window.clock_ = [];
+          node.port.onmessage = (e) => window.frames_.push([e.data.hz, e.data.clarity,
+            m.player.audio.currentTime]);
+          m.player.seek(m.data.tracks.full.parts[0][1]);
+          await m.player.start();
+        }"""
+    )
+    page.wait_for_timeout(4600)
+    page.evaluate(
+        """() => { const { player, data } = window.chantwright.mounted[0];
+          player.seek(data.tracks.full.parts.find((p) => p[0] === 'phrase')[1] - 0.1); }"""
+    )
+    page.wait_for_timeout(3000)
+    frames, notes, log, rows = page.evaluate(
+        """() => { const m = window.chantwright.mounted[0]; m.player.audio.pause();
+          return [window.frames_, m.data.tracks.full.notes, m.player.log, m.data]; }"""
+    )
+    timing = {row[0]: row for row in notes}
+    # The intonation is sung without drone: its notes alone are clean.
+    from chantwright.tones import load_tones
+
+    piece = small_pack.hymns[0].piece
+    assert piece.singable is not None
+    hz = {n.id: n.hz for n in sing(piece.singable.hymn, load_tones()).timing.notes}
+    offs = []
+    for name, (_, start, stop) in timing.items():
+        if not name.startswith("intonation") or stop - start < 0.5:
+            continue
+        middle = [
+            1200 * np.log2(f[0] / hz[name])
+            for f in frames
+            if f[1] > 0.95 and start + 0.25 < f[2] < stop - 0.15
+        ]
+        if len(middle) > 10:
+            offs.append(float(np.median(middle)))
+    assert offs
+    assert float(np.median(np.abs(offs))) < 1.0, offs
+    late = [
+        entry["at"] - timing[entry["id"]][1]
+        for entry in log
+        if entry["id"] in timing and entry["at"] > timing[entry["id"]][1]
+    ]
+    assert len(late) >= 3
+    assert float(np.percentile(late, 95)) / 0.6 < 0.080
+    assert watched.faults == []
+    assert rows["id"] == "h1"
+
+
+def _kept(page: Any) -> None:
+    page.goto(page.url)
+    until(page, "navigator.serviceWorker.controller !== null", timeout=20000)
+    page.goto(page.url.rsplit("/", 1)[0] + "/index.html")
+    until(
+        page,
+        "document.querySelector('.keeping').textContent.startsWith('All of it')",
+        timeout=20000,
+    )
+
+
+def test_in_flight_mode_with_the_server_dead(
+    driver: Any, small_pack: Pack, site: Site, tmp_path: Path
+) -> None:
+    context = driver.chromium.launch_persistent_context(
+        str(tmp_path / "profile"), executable_path=CHROMIUM, args=FLAGS, headless=True
+    )
+    try:
+        page = context.new_page()
+        page.goto(site.url)
+        _kept(page)
+        site.stop()
+        page.close()
+        page = context.new_page()
+        page.goto(site.url + _hymn_page(small_pack))
+        until(page, READY)
+        seconds = page.evaluate(
+            """async () => {
+              const { player, data } = window.chantwright.mounted[0];
+              player.seek(9); await player.start();
+              await new Promise((r) => setTimeout(r, 700));
+              const at = player.audio.currentTime; player.audio.pause();
+              const part = await fetch(data.tracks.full.files.opus, { headers: { range: 'bytes=100-199' } });
+              const none = await fetch(data.tracks.full.files.opus, { headers: { range: 'bytes=99999999-' } });
+              await window.chantwright.sound.worklet();
+              return [at, part.status, (await part.arrayBuffer()).byteLength, part.headers.get('content-range'), none.status];
+            }"""
+        )
+        at, status, size, said, none = seconds
+        assert 9.2 < at < 12
+        assert (status, size, none) == (206, 100, 416)
+        assert said.startswith("bytes 100-199/")
+        assert page.locator(".score svg.system").count() > 4
+    finally:
+        context.close()
+
+
+def test_a_new_pack_is_offered_and_taken_whole(browser: Any, small_pack: Pack, site: Site) -> None:
+    context = browser.new_context()
+    page = context.new_page()
+    page.goto(site.url)
+    _kept(page)
+    fetched = len([path for _, path in site.asked if path.endswith(".opus")])
+    cover = site.folder / "index.html"
+    cover.write_text(
+        cover.read_text("utf-8").replace("Saint Nobody", "Another week"), encoding="utf-8"
+    )
+    worker = site.folder / "sw.js"
+    text = worker.read_text("utf-8").replace(small_pack.version, "0123456789abcdef")
+    # The cover is another, so its sum is another.
+    start = text.index('"index.html":"') + len('"index.html":"')
+    worker.write_text(text[:start] + "f" * 16 + text[start + 16 :], encoding="utf-8")
+    page.reload()
+    page.wait_for_selector(".update:not([hidden])", timeout=20000)
+    assert "Saint Nobody" in page.inner_text("h1")
+    page.locator(".update .take").click()
+    until(page, "document.querySelector('h1').textContent.includes('Another week')")
+    _kept(page)
+    assert len([path for _, path in site.asked if path.endswith(".opus")]) == fetched
+    names = page.evaluate("caches.keys()")
+    assert len(names) == 1
+    assert names[0].endswith("0123456789abcdef")
+    context.close()
+
+
+@contextmanager
+def microphone(driver: Any, samples: Any, path: Path) -> Iterator[Any]:
+    """A browser whose microphone is a recording that is played once."""
+    soundfile.write(str(path), samples, voices.RATE, subtype="PCM_16")
+    made = driver.chromium.launch(
+        executable_path=CHROMIUM,
+        args=[
+            *FLAGS,
+            "--use-fake-device-for-media-stream",
+            "--use-fake-ui-for-media-stream",
+            f"--use-file-for-fake-audio-capture={path}%noloop",
+        ],
+    )
+    context = made.new_context(permissions=["microphone"])
+    try:
+        yield context
+    finally:
+        made.close()
+
+
+def _heard(context: Any, url: str, seconds: float) -> tuple[Watched, dict[str, Any]]:
+    watched = Watched(context.new_page())
+    page = watched.page
+    page.goto(url)
+    until(page, READY)
+    page.evaluate(
+        """() => { const m = window.chantwright.mounted[0];
+          m.singing.article().addEventListener('verdict', (e) => { window.verdict_ = e.detail; }); }"""
+    )
+    page.locator("button.listen").click()
+    until(page, "window.chantwright.mounted[0].singing.frames.length > 5")
+    page.wait_for_timeout(round(1000 * seconds))
+    page.evaluate("window.track_ = window.chantwright.mounted[0].singing.stream.getTracks()[0]")
+    page.locator("button.listen").click()
+    until(page, "window.verdict_")
+    verdict = page.evaluate("({ ...window.verdict_, degrees: [...window.verdict_.degrees] })")
+    assert page.evaluate("window.track_.readyState") == "ended"
+    return watched, verdict
+
+
+def test_a_late_low_slow_singer_is_heard_rightly_and_nothing_leaves(
+    driver: Any, small_pack: Pack, site: Site, tmp_path: Path
+) -> None:
+    data = small_pack.hymns[0].data
+    notes = [(n["moria"], n["beats"]) for n in data["notes"]]
+    long = [i for i, (_, beats) in enumerate(notes) if beats >= 1]
+    low, high = long[2], long[-3]
+    off = {low: -3.2, high: 2.6}
+    phrases = [n["phrase"] for n in data["notes"]]
+    gaps = [i for i in range(1, len(notes)) if phrases[i] != phrases[i - 1]]
+    take = voices.take(notes, data["zero_hz"], beat=0.6, delay=2.3, shift=-36.0, off=off, gaps=gaps)
+    stranger = serve(tmp_path)
+    page_url = site.url + _hymn_page(small_pack)
+    with microphone(driver, take.samples, tmp_path / "take.wav") as context:
+        watched, verdict = _heard(context, page_url, len(take.samples) / voices.RATE - 0.3)
+        page = watched.page
+        assert verdict["heard"], verdict["why"]
+        for index, note in enumerate(verdict["notes"]):
+            if note["state"] != "left out" and notes[index][1] >= 1:
+                # 0.3 moria are 5 cents.
+                assert note["off"] == pytest.approx(off.get(index, 0.0), abs=0.35), index
+        states = {i: n["state"] for i, n in enumerate(verdict["notes"]) if n["state"] != "right"}
+        assert states == {low: "low", high: "high"}
+        assert verdict["shift"] == pytest.approx(-36.0, abs=0.3)
+        assert page.locator(".verdict table tbody tr").count() == 2
+        drawn = page.evaluate(
+            """() => { const c = document.querySelector('canvas.line');
+              return c.getContext('2d').getImageData(0, 0, c.width, c.height).data.some((v) => v > 0); }"""
+        )
+        assert drawn
+        result = read_handin(page.locator("textarea.text").input_value())
+        assert (result.hymn, result.notes, result.wrong, result.skipped) == (
+            data["file"], len(notes), 2, 0,
+        )  # fmt: skip
+        # Whatever the page may try, the browser lets nothing out: counted where it would arrive.
+        page.evaluate(
+            """async (url) => { navigator.sendBeacon(url, 'x');
+              for (const mode of ['cors', 'no-cors']) await fetch(url, { method: 'POST', mode, body: 'x' }).catch(() => 0);
+              await new Promise((r) => { const i = new Image(); i.onload = i.onerror = r; i.src = url + 'i.png'; }); }""",
+            stranger.url,
+        )
+        page.wait_for_timeout(300)
+    stranger.stop()
+    assert stranger.asked == []
+    assert {method for method, _ in site.asked} == {"GET"}
+    known = set(json.loads((site.folder / "pack-files.json").read_text())) | {""}
+    assert {path.lstrip("/").partition("?")[0] for _, path in site.asked} <= known
+
+
+def test_the_drone_alone_is_not_heard_as_singing(
+    driver: Any, small_pack: Pack, site: Site, tmp_path: Path
+) -> None:
+    hz = float(small_pack.hymns[0].data["base"]["hz"])
+    with microphone(driver, voices.drone(hz, 6.0), tmp_path / "drone.wav") as context:
+        page = context.new_page()
+        page.goto(site.url + _hymn_page(small_pack))
+        page.close()
+        watched, verdict = _heard(context, site.url + _hymn_page(small_pack), 5.0)
+        assert not verdict["heard"]
+        assert verdict["notes"] == []
+        text = watched.page.locator(".verdict").inner_text()
+        assert text.startswith("Not heard")
+        assert not any(letter.isdigit() for letter in text)
+        assert watched.faults == []
+
+
+def test_one_file_plays_and_says_where_it_is_deaf(
+    browser: Any, small_pack: Pack, tmp_path: Path
+) -> None:
+    path = write_single(small_pack, tmp_path / "pack.html")
+    shutil.copy(path, tmp_path / "copy.html")
+    watched = Watched(browser.new_page())
+    page = watched.page
+    page.goto(path.as_uri())
+    until(page, READY)
+    page.locator("a.go").first.click()
+    page.wait_for_selector("#h1 .score svg.system:visible")
+    assert "opened from a file" in page.locator("#h1 .warn").inner_text()
+    page.locator("#h1 button.play").click()
+    until(page, "window.chantwright.mounted[0].player.audio.currentTime > 0.3")
+    frames = page.evaluate(
+        """async () => { const { sound } = window.chantwright; const node = await sound.worklet();
+          const tone = sound.context.createOscillator(); tone.frequency.value = 148; tone.connect(node);
+          tone.start(); let count = 0, hz = 0;
+          node.port.onmessage = (e) => { count += 1; hz = e.data.hz; };
+          await new Promise((r) => setTimeout(r, 900)); return [count, hz]; }"""
+    )
+    assert frames[0] > 30
+    assert frames[1] == pytest.approx(148, rel=1e-3)
+    assert watched.faults == []
+    page.close()
