@@ -6,6 +6,7 @@ small modules add the sound, the highlighting and the stand. No request leaves t
 
 from __future__ import annotations
 
+import base64
 from collections.abc import Awaitable, Callable
 from importlib import resources
 from pathlib import Path
@@ -39,13 +40,17 @@ _NOT_FOUND = "there is no such"
 
 
 def _environment() -> Environment:
-    return Environment(
+    made = Environment(
         loader=PackageLoader("chantwright.web"),
         autoescape=select_autoescape(("html",)),
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    # In the page itself: a stand without its server must not ask for it.
+    mark = (resources.files("chantwright.web") / "static" / "mark.svg").read_bytes()
+    made.globals["mark"] = f"data:image/svg+xml;base64,{base64.b64encode(mark).decode()}"
+    return made
 
 
 def make_app(

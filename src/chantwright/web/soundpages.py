@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import tempfile
 import threading
@@ -30,7 +31,8 @@ from chantwright.parish.records import (
     persons,
 )
 from chantwright.score import Hymn, hymnfile
-from chantwright.voice import MODES, TrackOptions, record
+from chantwright.voice import MODES, TrackOptions
+from chantwright.voice.recording import record
 from chantwright.web.desk import Desk
 from chantwright.web.render import Render
 from chantwright.web.views import hymn_link
@@ -91,6 +93,11 @@ async def _taken_in(upload: UploadFile) -> bytes:
     return b"".join(parts)
 
 
+def _picture(svg: str) -> str:
+    """A drawing as the address of a picture, which may hold styles where the page may not."""
+    return f"data:image/svg+xml;base64,{base64.b64encode(svg.encode()).decode()}"
+
+
 def hear_take(
     desk: Desk, name: str, data: bytes, file_name: str, level: str, singer: str, drone: bool
 ) -> dict[str, Any]:
@@ -125,7 +132,7 @@ def hear_take(
         "told": told(verdict),
         "remarks": taken.about.remarks,
         "kept": kept.strip(),
-        "pictures": [d.svg for d in draw(verdict)] if verdict.counted else [],
+        "pictures": [_picture(d.svg) for d in draw(verdict)] if verdict.counted else [],
         "degrees": document(verdict)["degrees"],
     }
 
@@ -146,7 +153,7 @@ def routes(desk: Desk, render: Render) -> APIRouter:
             lock = making.setdefault(mark + suffix, threading.Lock())
         with lock:
             if not (sound.is_file() and times.is_file()):
-                done = record(hymn, desk.knowledge.tones, sound, options, {"title": hymn.title})
+                done = record(hymn, desk.knowledge.tones, [sound], options, {"title": hymn.title})
                 times.write_text(done.timing.to_json(), encoding="utf-8")
         return sound, times.read_text(encoding="utf-8")
 
