@@ -102,9 +102,7 @@ class Watched:
         """Press Tab until an element has the focus; nothing is clicked."""
         for _ in range(most):
             self.page.keyboard.press("Tab")
-            if self.page.evaluate(
-                "s => document.activeElement?.matches(s) ?? false", selector
-            ):
+            if self.page.evaluate("s => document.activeElement?.matches(s) ?? false", selector):
                 return
         pytest.fail(f"{selector} is not reached by keyboard on {self.page.url}")
 

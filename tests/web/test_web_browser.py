@@ -354,9 +354,9 @@ def test_the_syllable_that_sounds_is_lit(seen: Watched) -> None:
         }"""
     )
     seen.until("document.querySelector('audio').ended", 60)
-    told = page.evaluate(
-        "fetch('/sound/praise.json?part=melody&sung=vowel').then(r => r.json())"
-    )["notes"]
+    told = page.evaluate("fetch('/sound/praise.json?part=melody&sung=vowel').then(r => r.json())")[
+        "notes"
+    ]
     notes = {n["id"]: n for n in told if not n["id"].startswith("intonation")}
     lit = page.evaluate("window.lit")
     shown = [name.removeprefix("wide.") for name, _ in lit]

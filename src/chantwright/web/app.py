@@ -23,6 +23,7 @@ from chantwright.errors import ChantError
 from chantwright.web import (
     doors,
     hymnpages,
+    preparepages,
     recordpages,
     singerpages,
     soundpages,
@@ -32,6 +33,7 @@ from chantwright.web import (
 from chantwright.web.desk import Desk
 from chantwright.web.doors import Attempts, at_the_door
 from chantwright.web.guard import LOOPBACK, guarded
+from chantwright.web.preparepages import Preparing
 from chantwright.web.render import Render
 
 __all__ = ["make_app"]
@@ -59,6 +61,7 @@ def make_app(
     hosts: tuple[str, ...] = LOOPBACK,
     hosted: bool = False,
     attempts: Attempts | None = None,
+    preparing: Preparing | None = None,
 ) -> FastAPI:
     """Make the app of one parish.
 
@@ -72,6 +75,8 @@ def make_app(
         Whether people sign in (`chantwright.web.doors`).
     attempts : Attempts, optional
         Counts attempts to sign in.
+    preparing : Preparing, optional
+        Prepares weekends.
     """
     app = FastAPI(title="chantwright", version=__version__, docs_url=None, openapi_url=None)
     render = Render(_environment(), desk, hosted=hosted)
@@ -106,6 +111,7 @@ def make_app(
 
     for module in (weekpages, hymnpages, soundpages, recordpages, singerpages, standpages):
         app.include_router(module.routes(desk, render))
+    app.include_router(preparepages.routes(desk, render, preparing or Preparing(desk)))
     if hosted:
         app.include_router(doors.routes(desk, render, attempts or Attempts()))
     folder = Path(str(resources.files("chantwright.web") / "static"))
