@@ -38,27 +38,28 @@ case $kind in
     dev) pip install --editable . --group dev ;;
     *) say "setup.sh run|dev" >&2; exit 2 ;;
 esac
-# What looks at the practice pack: a browser, and Node with a type checker and an accessibility checker.
-# Without them those tests are skipped, loudly.
-browser_tools() {
-    if command -v apt-get >/dev/null 2>&1; then
-        missing=
-        for program in chromium node npm; do
-            command -v "$program" >/dev/null 2>&1 || missing="$missing $program"
-        done
-        if [ -n "$missing" ]; then
-            say "Installing for the tests in a browser:$missing"
-            packages=$(printf '%s' "$missing" | sed 's/\bnode\b/nodejs/')
-            # shellcheck disable=SC2086
-            { as_root apt-get update -qq && as_root apt-get install -y -qq $packages; } || return 1
-        fi
-    fi
-    command -v npm >/dev/null 2>&1 || return 1
-    mkdir -p "$VENV/node"
-    [ -e "$VENV/node/node_modules/axe-core" ] || npm --prefix "$VENV/node" install --silent \
-        --no-audit --no-fund typescript@5.9.3 axe-core@4.14.1 @types/audioworklet
-}
+
+# What the checks of the pages need beside Python: a browser, a type checker, a database server.
+missing=''
+want() { command -v "$1" >/dev/null 2>&1 || missing="$missing $2"; }
 if [ "$kind" = dev ]; then
-    browser_tools || say "WITHOUT a browser and Node the tests of the practice pack will be skipped." >&2
+    want chromium chromium
+    want node nodejs
+    want npm npm
+    [ -d /usr/lib/postgresql ] || missing="$missing postgresql"
+    if [ -n "$missing" ] && command -v apt-get >/dev/null 2>&1 &&
+        { [ "$(id -u)" = 0 ] || sudo -n true 2>/dev/null; }; then
+        say "Installing for the checks of the pages:$missing ..."
+        as_root apt-get update -qq
+        # shellcheck disable=SC2086 # one word a package
+        as_root apt-get install -y -qq --no-install-recommends $missing
+    elif [ -n "$missing" ]; then
+        say "Not installed:$missing. Some checks of the pages will be left out, and will say so." >&2
+    fi
+    if command -v npm >/dev/null 2>&1 && ! [ -d "$VENV/npm/node_modules/axe-core" ]; then
+        mkdir -p "$VENV/npm"
+        npm install --prefix "$VENV/npm" --no-save --no-audit --no-fund --loglevel=error \
+            typescript@5.9.3 axe-core@4.14.1 @types/audioworklet@0.0.100
+    fi
 fi
 touch "$VENV/.$kind"

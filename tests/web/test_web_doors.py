@@ -86,6 +86,10 @@ TABLE = [
     ("POST", "/singers/{Anna}/invite", 401, 404, 200),
     ("GET", "/singers/{Eve}/recording/x", 303, 404, 404),
     ("POST", "/singers/{Eve}/recording/x", 401, 404, 404),
+    ("GET", "/prepare", 303, 404, 200),
+    ("POST", "/prepare", 401, 404, None),
+    ("GET", "/prepare/events", 303, 404, 200),
+    ("GET", "/prepare/recordings/{Eve}", 303, 404, 404),
     ("GET", "/sign-in", 200, 200, 200),
     ("GET", "/static/desk.css", 200, 200, 200),
     ("GET", "/openapi.json", 303, 404, 404),
@@ -114,7 +118,8 @@ def test_every_address_of_the_app_is_in_the_table(desk: Desk) -> None:
     for path, methods in app.openapi()["paths"].items():
         if path.startswith("/join"):
             continue
-        shape = path.replace("{name}", "lord-i-cry.txt").replace("{place}", "0")
+        shape = path.replace("recordings/{name}", "recordings/{Eve}")
+        shape = shape.replace("{name}", "lord-i-cry.txt").replace("{place}", "0")
         for method in {m.upper() for m in methods} & {"GET", "POST"}:
             names = {shape.replace("{person_id}", p) for p in ("{Anna}", "{Eve}")}
             names = {n.replace("{phrase}", "p1").replace("{recording_id}", "x") for n in names}

@@ -45,7 +45,7 @@ FLAGS = [
     "--disable-sync",
     "--autoplay-policy=no-user-gesture-required",
 ]
-TOOLS = Path(os.environ.get("CHANTWRIGHT_NODE_TOOLS", Path(sys.prefix) / "node"))
+TOOLS = Path(os.environ.get("CHANTWRIGHT_NODE_TOOLS", Path(sys.prefix) / "npm"))
 
 
 def until(page: Any, expression: str, timeout: float = 20000) -> None:

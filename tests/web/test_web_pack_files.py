@@ -29,7 +29,7 @@ from chantwright.web.packdata import as_script
 from chantwright.web.packfile import joined
 
 STATIC = Path(str(resources.files("chantwright.web") / "static" / "pack"))
-TOOLS = Path(os.environ.get("CHANTWRIGHT_NODE_TOOLS", Path(sys.prefix) / "node"))
+TOOLS = Path(os.environ.get("CHANTWRIGHT_NODE_TOOLS", Path(sys.prefix) / "npm"))
 
 
 class _Links(HTMLParser):

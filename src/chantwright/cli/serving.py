@@ -46,7 +46,12 @@ def serve_verb(
         hosts = (*LOOPBACK, *names)
         app = make_app(desk, hosts=hosts, hosted=bool(names))
         uvicorn.run(
-            app, proxy_headers=bool(names), host="127.0.0.1", port=port, log_level="warning"
+            app,
+            proxy_headers=bool(names),
+            host="127.0.0.1",
+            port=port,
+            log_level="warning",
+            timeout_graceful_shutdown=3,
         )
     finally:
         desk.close()

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import time
-from concurrent.futures import ProcessPoolExecutor
 from datetime import date
-from multiprocessing import get_context
 from pathlib import Path
 
 import click
@@ -20,16 +18,19 @@ from chantwright.parish import (
     open_folder,
     prepare,
 )
+from chantwright.parish.workers import workers
 from chantwright.tones import load_tones
 from chantwright.web import write_page
 
 __all__ = ["demo_verb", "found_verb", "prepare_verb"]
 
 
-def _run(parish: Path, day: date, out: Path, suffixes: tuple[str, ...]) -> Prepared:
+def _run(
+    parish: Path, day: date, out: Path, suffixes: tuple[str, ...], address: str = ""
+) -> Prepared:
     started = time.monotonic()
     folder = open_folder(parish)
-    with ProcessPoolExecutor(mp_context=get_context("spawn")) as pool:
+    with workers(address) as pool:
         prepared = prepare(
             folder, day, out, executor=pool, progress=progress_line, suffixes=suffixes
         )
@@ -67,15 +68,25 @@ def _run(parish: Path, day: date, out: Path, suffixes: tuple[str, ...]) -> Prepa
     help="Folder for what is made [ready/DATE in the parish folder].",
 )
 @click.option("--flac", is_flag=True, help="Write FLAC recordings too.")
-def prepare_verb(day: str, parish: Path, out: Path | None, flac: bool) -> None:
+@click.option(
+    "--workers",
+    "address",
+    default="",
+    metavar="ADDRESS",
+    help="Record on the workers of a dask.distributed scheduler, such as tcp://10.0.0.5:8786; "
+    "they must see the same folders.",
+)
+def prepare_verb(day: str, parish: Path, out: Path | None, flac: bool, address: str) -> None:
     """The whole job for the coming Saturday evening and Sunday.
 
     Reads the plans in your parish folder (and makes them, empty, where there are none), sets what
-    has no melody, finds the pitch, prints the booklet and makes the recordings.
+    has no melody, finds the pitch, prints the booklet and makes the recordings. A run that was
+    ended half-way goes on where it stopped when it is started again.
     """
     when = date.today() if day == "today" else almanac.parse_date(day)
     target = out or parish / "ready" / when.isoformat()
-    _run(parish, when, target, (".opus", ".mp3", ".flac") if flac else (".opus", ".mp3"))
+    suffixes = (".opus", ".mp3", ".flac") if flac else (".opus", ".mp3")
+    _run(parish, when, target, suffixes, address)
 
 
 @click.command("found", short_help="Found a parish folder.")

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Sequence
-from concurrent.futures import Executor, Future, as_completed
+from concurrent.futures import BrokenExecutor, Executor, Future, as_completed
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -102,10 +102,16 @@ def prepare(
     -------
     Prepared
 
+    Notes
+    -----
+    Each recording is kept as soon as it is finished (`chantwright.voice.recording`), so a run
+    that was ended half-way and is begun again makes only what was missing.
+
     Raises
     ------
     ChantError
-        If a plan, a hymn file or a setting is not understood, or nothing is planned.
+        If a plan, a hymn file or a setting is not understood, nothing is planned, or a process
+        that records was ended.
     """
     knowledge = load_knowledge(folder.overrides)
     singers = singers_of(folder, knowledge.tones)
@@ -139,7 +145,14 @@ def prepare(
     progress("booklet", 1, 1)
     for done, job in enumerate(as_completed(running), start=1):
         piece = running[job]
-        recorded[piece.number] = job.result()
+        try:
+            recorded[piece.number] = job.result()
+        except BrokenExecutor:
+            raise ChantError(
+                f"a process that records was ended from outside, after {len(recorded)} of "
+                f"{len(running)} hymns.",
+                remedy="Run it again: what is finished is taken as it is.",
+            ) from None
         names = tuple(f"recordings/{p.name}" for p in recorded[piece.number].paths)
         made[piece.number] = replace(made[piece.number], recordings=names)
         progress(f"recorded {_hymn(piece).title}", done, len(running))

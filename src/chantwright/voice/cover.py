@@ -17,6 +17,7 @@ from __future__ import annotations
 import base64
 import json
 import struct
+import zlib
 from functools import lru_cache
 
 import typst
@@ -151,6 +152,27 @@ def with_opus_picture(data: bytes, png: bytes) -> bytes:
     page = data[first : first + 22] + bytes(4) + bytes([len(lacing)]) + lacing + packet
     page = page[:22] + struct.pack("<I", _crc(page)) + page[26:]
     return data[:first] + page + data[first + second :]
+
+
+def with_own_serial(data: bytes) -> bytes:
+    """Give an Ogg file a serial number that follows from what is in it.
+
+    The encoder draws one at random, so that the same sound made twice would differ in its bytes.
+    Different sounds still have different numbers, as RFC 3533 asks of files that are joined.
+    """
+    out = bytearray(data)
+    pages = []
+    at = 0
+    while at < len(data):
+        length = _page_length(data, at)
+        pages.append((at, length))
+        out[at + 14 : at + 18] = out[at + 22 : at + 26] = bytes(4)
+        at += length
+    serial = struct.pack("<I", zlib.crc32(out))
+    for at, length in pages:
+        out[at + 14 : at + 18] = serial
+        out[at + 22 : at + 26] = struct.pack("<I", _crc(bytes(out[at : at + length])))
+    return bytes(out)
 
 
 def _page_length(data: bytes, at: int) -> int:

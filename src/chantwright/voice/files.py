@@ -145,6 +145,8 @@ def _write(
         path.write_bytes(cover.with_flac_picture(path.read_bytes(), picture))
     elif picture and kind.format == "OGG":
         path.write_bytes(cover.with_opus_picture(path.read_bytes(), picture))
+    if kind.format == "OGG":
+        path.write_bytes(cover.with_own_serial(path.read_bytes()))
 
 
 def _verify(track: Track, path: Path) -> None:

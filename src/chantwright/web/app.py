@@ -6,6 +6,7 @@ small modules add the sound, the highlighting and the stand. No request leaves t
 
 from __future__ import annotations
 
+import base64
 from collections.abc import Awaitable, Callable
 from importlib import resources
 from pathlib import Path
@@ -22,6 +23,7 @@ from chantwright.errors import ChantError
 from chantwright.web import (
     doors,
     hymnpages,
+    preparepages,
     recordpages,
     singerpages,
     soundpages,
@@ -31,6 +33,7 @@ from chantwright.web import (
 from chantwright.web.desk import Desk
 from chantwright.web.doors import Attempts, at_the_door
 from chantwright.web.guard import LOOPBACK, guarded
+from chantwright.web.preparepages import Preparing
 from chantwright.web.render import Render
 
 __all__ = ["make_app"]
@@ -39,13 +42,17 @@ _NOT_FOUND = "there is no such"
 
 
 def _environment() -> Environment:
-    return Environment(
+    made = Environment(
         loader=PackageLoader("chantwright.web"),
         autoescape=select_autoescape(("html",)),
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    # In the page itself: a stand without its server must not ask for it.
+    mark = (resources.files("chantwright.web") / "static" / "mark.svg").read_bytes()
+    made.globals["mark"] = f"data:image/svg+xml;base64,{base64.b64encode(mark).decode()}"
+    return made
 
 
 def make_app(
@@ -54,6 +61,7 @@ def make_app(
     hosts: tuple[str, ...] = LOOPBACK,
     hosted: bool = False,
     attempts: Attempts | None = None,
+    preparing: Preparing | None = None,
 ) -> FastAPI:
     """Make the app of one parish.
 
@@ -67,6 +75,8 @@ def make_app(
         Whether people sign in (`chantwright.web.doors`).
     attempts : Attempts, optional
         Counts attempts to sign in.
+    preparing : Preparing, optional
+        Prepares weekends.
     """
     app = FastAPI(title="chantwright", version=__version__, docs_url=None, openapi_url=None)
     render = Render(_environment(), desk, hosted=hosted)
@@ -101,6 +111,7 @@ def make_app(
 
     for module in (weekpages, hymnpages, soundpages, recordpages, singerpages, standpages):
         app.include_router(module.routes(desk, render))
+    app.include_router(preparepages.routes(desk, render, preparing or Preparing(desk)))
     if hosted:
         app.include_router(doors.routes(desk, render, attempts or Attempts()))
     folder = Path(str(resources.files("chantwright.web") / "static"))

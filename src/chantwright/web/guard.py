@@ -74,5 +74,7 @@ async def guarded(
         answer = await call_next(request)
     for name, value in HEADERS.items():
         answer.headers.setdefault(name, value)
-    answer.headers.setdefault("cache-control", "no-store")
+    # Letters and scripts may be kept if they are asked after; pages never are.
+    still = request.url.path.startswith("/static/")
+    answer.headers.setdefault("cache-control", "no-cache" if still else "no-store")
     return answer

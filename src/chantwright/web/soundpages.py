@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import tempfile
 import threading
@@ -92,6 +93,11 @@ async def _taken_in(upload: UploadFile) -> bytes:
     return b"".join(parts)
 
 
+def _picture(svg: str) -> str:
+    """A drawing as the address of a picture, which may hold styles where the page may not."""
+    return f"data:image/svg+xml;base64,{base64.b64encode(svg.encode()).decode()}"
+
+
 def hear_take(
     desk: Desk, name: str, data: bytes, file_name: str, level: str, singer: str, drone: bool
 ) -> dict[str, Any]:
@@ -126,7 +132,7 @@ def hear_take(
         "told": told(verdict),
         "remarks": taken.about.remarks,
         "kept": kept.strip(),
-        "pictures": [d.svg for d in draw(verdict)] if verdict.counted else [],
+        "pictures": [_picture(d.svg) for d in draw(verdict)] if verdict.counted else [],
         "degrees": document(verdict)["degrees"],
     }
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import threading
+from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from urllib.parse import quote
@@ -9,7 +11,7 @@ from urllib.parse import quote
 from chantwright.engrave import READINGS, StaffOptions, pitch_words
 from chantwright.engrave.readings import blocks
 from chantwright.parish import LETTERS, ParishFolder, tone_text
-from chantwright.score import Hymn, Phrase, note_id
+from chantwright.score import Hymn, Phrase, hymnfile, note_id
 from chantwright.tones import Tones
 from chantwright.tuning import degree_name
 
@@ -25,7 +27,7 @@ __all__ = [
     "score",
 ]
 
-CUTS = {"narrow": 92.0, "wide": 176.0}
+CUTS = {"narrow": 80.0, "wide": 176.0}
 """Widths of the two cuts in millimetres: a phone held upright, and everything else."""
 STAND_CUTS = {"wide": 176.0, "broad": 250.0, "band": 340.0}
 """Widths from which the stand takes the one that fills its page with the largest music."""
@@ -86,6 +88,12 @@ class Score:
     phrases: tuple[PhraseView, ...]
 
 
+_MOST = 400
+_before: OrderedDict[tuple[str, ...], tuple[Tones, tuple[Line, ...]]] = OrderedDict()
+"""Lines that were drawn before, newest last; a service at the stand is some sixty of them."""
+_turn = threading.Lock()
+
+
 def hymn_link(name: str) -> str:
     """Address of a hymn's page."""
     return f"/hymn/{quote(name)}"
@@ -107,6 +115,12 @@ def _phrase(phrase: Phrase) -> PhraseView:
 def _drawn(
     hymn: Hymn, tones: Tones, reading: str, folder: ParishFolder, cut: str, prefix: str
 ) -> tuple[Line, ...]:
+    key = (hymnfile.dumps(hymn), reading, folder.letters, cut, prefix)
+    with _turn:
+        known = _before.get(key)
+        if known is not None and known[0] is tones:
+            _before.move_to_end(key)
+            return known[1]
     width = _WIDTHS[cut]
     options = StaffOptions(
         letters=LETTERS[folder.letters],
@@ -114,11 +128,16 @@ def _drawn(
         words_pt=_WORDS_PT.get(cut, _USUAL_PT),
         id_prefix=f"{prefix}{cut}.",
     )
-    return tuple(
+    made = tuple(
         Line(system.svg, min(100.0, round(100 * system.width_mm / width, 1)))
         for block in blocks(hymn, tones, (reading,), options)
         for _, system in block.systems
     )
+    with _turn:
+        _before[key] = (tones, made)
+        while len(_before) > _MOST:
+            _before.popitem(last=False)
+    return made
 
 
 def score(

@@ -31,9 +31,16 @@ class ServiceStand extends HTMLElement {
     addEventListener("resize", () => this.fit());
     const asked = Number(location.hash.slice(1));
     this.show(Number.isInteger(asked) ? asked : 0);
-    document.fonts?.ready.then(() => this.fit());
+    this.letters();
     this.stayAwake();
     this.stir();
+  }
+
+  /** Fetch every kind of letter now: an item that is shown later must not have to ask for one. */
+  async letters() {
+    await Promise.allSettled([...document.fonts].map((face) => face.load()));
+    this.dataset.ready = "yes";
+    this.fit();
   }
 
   async stayAwake() {

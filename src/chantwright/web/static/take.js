@@ -11,7 +11,10 @@ const RATE_LIMIT_SECONDS = 600;
 export function wav(parts, rate) {
   const count = parts.reduce((n, p) => n + p.length, 0);
   const view = new DataView(new ArrayBuffer(44 + 2 * count));
-  /** @param {number} at @param {string} text */
+  /**
+   * @param {number} at
+   * @param {string} text
+   */
   const text = (at, text) => [...text].forEach((c, i) => view.setUint8(at + i, c.charCodeAt(0)));
   text(0, "RIFF");
   view.setUint32(4, 36 + 2 * count, true);
@@ -33,6 +36,16 @@ export function wav(parts, rate) {
     }
   }
   return new Blob([view.buffer], { type: "audio/wav" });
+}
+
+/**
+ * @param {Float32Array} samples
+ * @returns {number}
+ */
+function loudness(samples) {
+  let sum = 0;
+  for (const x of samples) sum += x * x;
+  return Math.sqrt(sum / Math.max(1, samples.length));
 }
 
 class OwnTake extends HTMLElement {
@@ -69,7 +82,7 @@ class OwnTake extends HTMLElement {
       node.port.onmessage = (event) => {
         parts.push(event.data);
         length += event.data.length;
-        level.value = Math.min(1, 4 * Math.sqrt(event.data.reduce((/** @type {number} */ s, /** @type {number} */ x) => s + x * x, 0) / event.data.length));
+        level.value = Math.min(1, 4 * loudness(event.data));
         if (length > RATE_LIMIT_SECONDS * context.sampleRate) stop.click();
       };
       context.createMediaStreamSource(stream).connect(node);

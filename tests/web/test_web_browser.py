@@ -1,0 +1,449 @@
+"""The pages in a real browser: by keyboard alone, for every eye, and with the server gone."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from datetime import date
+from pathlib import Path
+
+import pytest
+import soundfile
+from browsing import NPM, Served, Watched, chromium, must_have
+from playwright.sync_api import Browser
+
+from chantwright.parish import copy_demo
+from chantwright.parish.records.accounts import invite
+from chantwright.score import hymnfile
+from chantwright.voice import TrackOptions, sing
+from chantwright.web.app import make_app
+from chantwright.web.desk import Desk
+
+DAY = date(2026, 11, 25)
+HYMN = "let-every-thing.txt"
+SHORT = "praise.txt"
+PAGES = (
+    "/", "/hymns", f"/hymn/{HYMN}", f"/hymn/{HYMN}?reading=neumes",
+    f"/hymn/{HYMN}?reading=letters", f"/hymn/{HYMN}?reading=words", f"/hymn/{HYMN}/ways/p1",
+    "/singers", "/singers/{anna}", "/course", "/stand/0", f"/hear/{HYMN}", "/prepare",
+    "/hymn/none.txt",
+)  # fmt: skip
+AXE = """async looks => {
+  const out = [];
+  for (const look of looks) {
+    document.documentElement.dataset.light = look;
+    const told = await axe.run(document, {
+      runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"],
+      resultTypes: ["violations"],
+    });
+    for (const v of told.violations)
+      out.push([look, v.id, v.nodes.slice(0, 3).map(n => n.html.slice(0, 160)).join(" | "),
+        v.nodes[0].failureSummary]);
+  }
+  return out;
+}"""
+
+
+@pytest.fixture(scope="module")
+def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desk]:
+    path = tmp_path_factory.mktemp("browser") / "parish"
+    copy_demo(path)
+    (path / "hymns" / SHORT).write_text(
+        "title: O praise\nwords from: Psalm 117:1, King James\ntone: 1\n\n"
+        "O praise the Lord, all ye nations.\n",
+        encoding="utf-8",
+    )
+    opened = Desk.open(path, DAY)
+    opened.weekend()
+    yield opened
+    opened.close()
+
+
+@pytest.fixture(scope="module")
+def served(desk: Desk) -> Iterator[Served]:
+    found = Served(make_app(desk))
+    yield found
+    found.stop()
+
+
+@pytest.fixture(scope="module")
+def fake_voice(desk: Desk, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The short hymn, sung in tune, as a microphone would bring it."""
+    options = TrackOptions(mode="melody", intonation="none", count_in=0, sung="vowel")
+    track = sing(desk.singable(SHORT), desk.knowledge.tones, options)
+    path = tmp_path_factory.mktemp("voice") / "voice.wav"
+    soundfile.write(path, track.samples, track.rate, subtype="PCM_16")
+    return path
+
+
+@pytest.fixture(scope="module")
+def browser(fake_voice: Path) -> Iterator[Browser]:
+    with chromium(
+        "--use-fake-device-for-media-stream",
+        "--use-fake-ui-for-media-stream",
+        f"--use-file-for-fake-audio-capture={fake_voice}%noloop",
+    ) as found:
+        yield found
+
+
+@pytest.fixture
+def seen(browser: Browser, served: Served) -> Iterator[Watched]:
+    """A page that must not complain by the end of its test, nor ask anybody else."""
+    found = Watched(browser, served.address, viewport={"width": 1024, "height": 768})
+    yield found
+    found.close()
+    assert not found.trouble
+    assert all(u.startswith((served.address, "data:", "blob:")) for u in found.asked)
+
+
+@pytest.fixture(scope="module")
+def anna(desk: Desk) -> str:
+    from chantwright.parish.records import add_person, take_range
+
+    with desk.store.write() as session:
+        person = add_person(session, "Anna", "woman").id
+        take_range(session, person, 196.0, 440.0)
+    return person
+
+
+@pytest.fixture(scope="module")
+def axe() -> str:
+    path = NPM / "axe-core" / "axe.min.js"
+    must_have(path, "axe-core")
+    return path.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("address", PAGES)
+def test_every_page_for_every_eye(seen: Watched, axe: str, anna: str, address: str) -> None:
+    # W3C WCAG 2.2, levels A and AA, as far as a program can see; in light, dark and dim.
+    answer = seen.page.goto(address.format(anna=anna))
+    assert answer is not None
+    if "none" in address:
+        assert answer.status == 404
+        seen.trouble.clear()  # the browser itself writes down that a page was not there
+    # Of the stand's many pages of one shape, those that are not shown are left out: they take long.
+    seen.page.evaluate("document.querySelectorAll('article:not(.here)').forEach(a => a.remove())")
+    seen.page.evaluate(axe)
+    assert seen.page.evaluate(AXE, ["light", "dark", "dim"]) == []
+
+
+def test_the_doors_for_every_eye(browser: Browser, desk: Desk, axe: str, anna: str) -> None:
+    with desk.store.write() as session:
+        token = invite(session, "singer", anna)
+        leader = invite(session, "teacher")
+    server = Served(make_app(desk, hosted=True))
+    seen = Watched(browser, server.address)
+    try:
+        for address in ("/sign-in", f"/join/{token}"):
+            seen.page.goto(address)
+            seen.page.evaluate(axe)
+            assert seen.page.evaluate(AXE, ["light", "dark", "dim"]) == []
+        # Joining by keyboard alone leads to the week, and the singer's own page is there.
+        for field, text in (("#login", "anna"), ("#secret", "four quiet harbour lamps")):
+            seen.reach(field)
+            seen.page.keyboard.type(text)
+        with seen.page.expect_navigation():
+            seen.page.keyboard.press("Enter")
+        assert seen.page.url == f"{server.address}/"
+        seen.enter('nav a[href^="/singers/"]')
+        assert seen.page.locator("h1").inner_text() == "Anna"
+        seen.page.evaluate(axe)
+        assert seen.page.evaluate(AXE, ["light", "dark", "dim"]) == []
+        seen.enter('form[action="/sign-out"] button')
+        seen.page.goto(f"/join/{leader}")
+        seen.page.fill("#login", "leader")
+        seen.page.fill("#secret", "four quiet harbour lamps")
+        seen.page.press("#secret", "Enter")
+        seen.page.wait_for_url(f"{server.address}/")
+        seen.page.goto(f"/singers/{anna}")
+        seen.enter('form[action$="/invite"] button')
+        seen.page.evaluate(axe)
+        assert seen.page.evaluate(AXE, ["light", "dark", "dim"]) == []
+    finally:
+        seen.close()
+        server.stop()
+    assert not seen.trouble
+
+
+def degrees(desk: Desk, name: str) -> list[list[int]]:
+    hymn = desk.singable(name)
+    return [[n.degree for s in p.syllables for n in s.notes] for p in hymn.phrases]
+
+
+def test_the_week_to_a_changed_hymn_by_keyboard_alone(seen: Watched, desk: Desk) -> None:
+    before = degrees(desk, HYMN)
+    seen.page.goto("/")
+    seen.enter(f'a[href="/hymn/{HYMN}"]')
+    seen.enter('a.choice[href$="reading=letters"]')
+    assert seen.page.locator('a.choice[aria-current="true"]').inner_text() == "letters"
+    # A note of the first phrase goes up; the editor is still open there, and undo is offered.
+    seen.reach("#edit-p1 summary")
+    seen.page.keyboard.press("Enter")
+    seen.enter('#note-p1s2n1 button[value="up"]')
+    assert degrees(desk, HYMN)[0] != before[0]
+    assert seen.page.locator("#edit-p1").get_attribute("open") is not None
+    assert seen.page.locator('#note-p1s2n1 button[value="up"]').is_visible()
+    seen.page.goto(f"/hymn/{HYMN}")
+    seen.enter('form[action$="/undo"] button')
+    assert degrees(desk, HYMN) == before
+    # Another way for the second phrase.
+    seen.reach("#edit-p2 summary")
+    seen.page.keyboard.press("Enter")
+    seen.enter('#edit-p2 a[href$="/ways/p2"]')
+    seen.enter('button[name="number"][value="1"]')
+    after = degrees(desk, HYMN)
+    assert after[0] == before[0]
+    assert after[1] != before[1]
+    seen.page.goto(f"/hymn/{HYMN}")
+    seen.enter('form[action$="/undo"] button')
+    assert degrees(desk, HYMN) == before
+    # The paper is a link like any other.
+    seen.reach('a[href*="/print.pdf"]')
+    link = seen.page.evaluate("document.activeElement.href")
+    paper = seen.context.request.get(link)
+    assert paper.headers["content-type"] == "application/pdf"
+
+
+def test_a_singer_is_added_by_keyboard_alone(seen: Watched) -> None:
+    seen.page.goto("/")
+    seen.enter('nav a[href="/singers"]')
+    seen.reach("#nickname")
+    seen.page.keyboard.type("Basil")
+    seen.reach("#voice")
+    seen.page.keyboard.type("man")
+    for field, note in (("#low", "A2"), ("#high", "D4")):
+        seen.reach(field)
+        seen.page.keyboard.type(note)
+    seen.enter("main form button")
+    assert seen.page.locator("h1").inner_text() == "Basil"
+    assert "A2 – D4" in seen.page.locator("main").inner_text()
+    seen.enter("form[action$='/delete'] button")
+    assert "Basil" not in seen.page.locator("main").inner_text()
+
+
+def here(seen: Watched) -> int:
+    return int(seen.page.locator("[role=status]").inner_text().split()[0]) - 1
+
+
+def test_the_stand_by_keys_and_pedal(seen: Watched) -> None:
+    page = seen.page
+    page.goto("/stand/0")
+    count = page.locator("article").count()
+    assert here(seen) == 0
+    # Page-turning pedals send these keys: common practice.
+    for key, place in (("PageDown", 1), (" ", 2), ("ArrowRight", 3), ("PageUp", 2), ("PageUp", 1),
+                       ("PageUp", 0), ("PageUp", 0)):  # fmt: skip
+        page.keyboard.press(key)
+        assert here(seen) == place, key
+        assert page.locator("article.here").count() == 1
+    for _ in range(count + 2):
+        page.keyboard.press("PageDown")
+    assert here(seen) == count - 1  # the last page stays
+    sung = next(
+        i for i, s in enumerate(page.locator("article").all())
+        if json.loads(s.get_attribute("data-sound") or "{}").get("ison")
+    )  # fmt: skip
+    page.goto("/stand/0#0")
+    page.reload()
+    for _ in range(sung):
+        page.keyboard.press("PageDown")
+    held = "document.querySelector('service-stand').tones.held?.oscillator.frequency.value ?? 0"
+    page.keyboard.press("d")
+    told = json.loads(page.locator("article.here").get_attribute("data-sound") or "{}")
+    assert page.evaluate(held) == pytest.approx(told["ison"][told["held"]], rel=1e-5)
+    page.keyboard.press("i")
+    page.keyboard.press("d")
+    assert page.evaluate(held) == 0
+    page.keyboard.press("n")
+    assert page.evaluate("document.documentElement.dataset.light") == "dim"
+    page.keyboard.press("n")
+    assert page.evaluate("document.documentElement.dataset.light") != "dim"
+
+
+def test_the_stand_goes_on_when_the_server_is_gone(browser: Browser, desk: Desk) -> None:
+    server = Served(make_app(desk))
+    seen = Watched(browser, server.address)
+    try:
+        seen.page.goto("/stand/0")
+        seen.until("document.querySelector('service-stand').dataset.ready === 'yes'")
+        server.stop()
+        count = seen.page.locator("article").count()
+        for place in range(1, count):
+            seen.page.keyboard.press("PageDown")
+            assert here(seen) == place
+            assert seen.page.locator("article.here").is_visible()
+        seen.page.keyboard.press("d")
+        seen.page.keyboard.press("i")
+        # The pages that cannot be had now are not asked for by themselves.
+        assert not seen.trouble
+    finally:
+        seen.close()
+        server.stop()
+
+
+def test_the_screen_is_kept_awake_again(seen: Watched) -> None:
+    # W3C Screen Wake Lock: a lock is released when the page is hidden, and not given back.
+    seen.page.add_init_script(
+        """
+        window.asked = 0;
+        navigator.wakeLock.request = async () => { window.asked += 1; return {released: false}; };
+        """
+    )
+    seen.page.goto("/stand/0")
+    seen.until("window.asked === 1")
+    for state, times in (("hidden", 1), ("visible", 2)):
+        seen.page.evaluate(
+            """state => {
+              Object.defineProperty(document, "visibilityState", {value: state, configurable: true});
+              document.dispatchEvent(new Event("visibilitychange"));
+            }""",
+            state,
+        )
+        assert seen.page.evaluate("window.asked") == times
+
+
+SMALLEST = """() => {
+  const out = [];
+  const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  while (walk.nextNode()) {
+    const e = walk.currentNode.parentElement;
+    if (!walk.currentNode.data.trim() || !e || e.closest("script, style, .away, .skip, option")) continue;
+    const box = e.getBoundingClientRect();
+    if (!box.width || !box.height || !e.checkVisibility()) continue;
+    let scale = 1;
+    const svg = e.closest("svg");
+    if (svg) { const m = e.getScreenCTM(); scale = Math.hypot(m.a, m.b); }
+    out.push([parseFloat(getComputedStyle(e).fontSize) * scale, e.tagName + "." + (e.getAttribute("class") ?? ""),
+      walk.currentNode.data.trim().slice(0, 30)]);
+  }
+  return out;
+}"""
+
+
+@pytest.mark.parametrize("address", [a for a in PAGES if not a.startswith("/stand")])
+def test_a_phone_of_360_points(browser: Browser, served: Served, anna: str, address: str) -> None:
+    seen = Watched(browser, served.address, viewport={"width": 360, "height": 740})
+    try:
+        seen.page.goto(address.format(anna=anna))
+        seen.page.evaluate("document.fonts.ready")
+        wide = seen.page.evaluate("document.documentElement.scrollWidth")
+        assert wide <= 360, f"{address} is {wide} wide"
+        for size, where, text in seen.page.evaluate(SMALLEST):
+            # What is sung or said; the small letters over a note that name the ison are signs.
+            least = 14.5 if where == "text.ison" else 16 - 0.05
+            assert size >= least, (address, size, where, text)
+    finally:
+        seen.close()
+
+
+def test_the_syllable_that_sounds_is_lit(seen: Watched) -> None:
+    page = seen.page
+    page.goto(f"/hymn/{SHORT}")
+    page.select_option("#sung", "vowel")
+    page.select_option("#part", "melody")
+    page.evaluate(
+        """() => {
+          window.lit = [];
+          const audio = document.querySelector("audio");
+          new MutationObserver(() => {
+            const now = document.querySelector(".music.wide .now");
+            if (now && window.lit.at(-1)?.[0] !== now.id) window.lit.push([now.id, audio.currentTime]);
+          }).observe(document.querySelector("sung-hymn"), {subtree: true, attributeFilter: ["class"]});
+          document.querySelector("audio").play();
+        }"""
+    )
+    seen.until("document.querySelector('audio').ended", 60)
+    told = page.evaluate("fetch('/sound/praise.json?part=melody&sung=vowel').then(r => r.json())")[
+        "notes"
+    ]
+    notes = {n["id"]: n for n in told if not n["id"].startswith("intonation")}
+    lit = page.evaluate("window.lit")
+    shown = [name.removeprefix("wide.") for name, _ in lit]
+    assert [n for n in shown if n in notes] == list(notes)
+    # Each is lit while it sounds (a quarter of a second of grace on a busy computer).
+    for name, at in lit:
+        note = notes.get(name.removeprefix("wide."))
+        if note:
+            assert note["start"] - 0.05 <= at <= note["end"] + 0.25
+    assert page.locator(".now").count() == 0
+    assert page.evaluate("document.querySelector('audio').preservesPitch") is True
+
+
+def test_a_take_with_the_microphone_leads_to_a_verdict(
+    seen: Watched, fake_voice: Path, desk: Desk
+) -> None:
+    page = seen.page
+    page.goto(f"/hear/{SHORT}")
+    seen.reach("[data-start]")
+    page.keyboard.press("Enter")
+    seen.until("document.querySelector('own-take [role=status]').textContent === 'Sing.'")
+    page.wait_for_timeout(1000 * soundfile.info(fake_voice).duration + 1200)
+    seen.reach("[data-stop]")
+    page.keyboard.press("Enter")
+    seen.until("document.querySelector('#take').files.length === 1")
+    said = page.locator("own-take [role=status]").inner_text()
+    seconds = re.search(r"(\d+) seconds", said)
+    assert seconds
+    assert int(seconds[1]) >= soundfile.info(fake_voice).duration
+    seen.reach("main form button")
+    with page.expect_navigation():
+        page.keyboard.press("Enter")
+    # The voice is the score's own, in tune: a table of its notes, none far off.
+    drawn = page.locator("figure.trace img").all()
+    assert drawn
+    assert all(d.evaluate("e => e.naturalWidth") > 100 for d in drawn)
+    rows = page.locator("main table tbody tr").all()
+    assert len(rows) == len({d for p in degrees(desk, SHORT) for d in p})
+    for row in rows:
+        off = float(row.locator("td").nth(1).inner_text().replace("−", "-"))
+        assert abs(off) < 1.5
+
+
+@pytest.mark.parametrize(
+    ("data", "says"),
+    [
+        (b"", "No recording came"),
+        (b"not sound at all", ""),
+        (b"RIFF\x24\x00\x00\x00WAVEfmt ", ""),
+        (b"OggS" + b"\x00" * 4000, ""),
+        (b"\xff" * 41_000_000, "million bytes"),
+    ],
+    ids=["nothing", "junk", "truncated", "a header and nought", "huge"],
+)
+def test_what_is_no_take_is_told_in_a_sentence(
+    seen: Watched, tmp_path: Path, data: bytes, says: str
+) -> None:
+    file = tmp_path / "take.wav"
+    file.write_bytes(data)
+    seen.page.goto(f"/hear/{SHORT}")
+    seen.page.set_input_files("#take", file)
+    with seen.page.expect_navigation() as moved:
+        seen.page.locator("main form button").press("Enter")
+    assert moved.value.status == 400
+    said = seen.page.locator("[role=alert]").inner_text()
+    assert len(said) > 15
+    assert says in said
+    assert seen.page.locator("h1").inner_text() == "Not done"
+    seen.trouble.clear()  # the browser writes down that it was refused
+
+
+def test_no_page_needs_a_script_to_be_read(browser: Browser, served: Served, desk: Desk) -> None:
+    seen = Watched(browser, served.address, java_script_enabled=False)
+    try:
+        before = degrees(desk, HYMN)
+        for address in ("/", "/course", f"/hymn/{HYMN}", "/prepare"):
+            seen.page.goto(address)
+            assert seen.page.locator("h1").is_visible()
+        seen.page.goto(f"/hymn/{HYMN}")
+        assert seen.page.locator(".music.wide svg").first.is_visible()
+        seen.page.locator("#edit-p1 summary").press("Enter")
+        seen.page.locator('#note-p1s1n1 button[value="up"]').press("Enter")
+        seen.page.wait_for_load_state()
+        assert degrees(desk, HYMN) != before
+        seen.page.locator('form[action$="/undo"] button').press("Enter")
+        seen.page.wait_for_load_state()
+        assert degrees(desk, HYMN) == before
+    finally:
+        seen.close()
+    assert hymnfile.read(desk.hymn_path(HYMN)).title == "Let every thing that hath breath"

@@ -1,0 +1,167 @@
+"""Preparing a weekend from the browser: the bar, the stream of events, and a server that stops."""
+
+from __future__ import annotations
+
+import json
+import threading
+from collections.abc import Callable, Iterator
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
+from contextlib import contextmanager
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import httpx2 as httpx
+import pytest
+from browsing import Served, Watched, chromium
+from lxml import html
+from starlette.testclient import TestClient
+
+from chantwright.parish import found_folder
+from chantwright.parish.records import jobs
+from chantwright.web.app import make_app
+from chantwright.web.desk import Desk
+from chantwright.web.preparepages import Preparing
+
+DAY = date(2026, 11, 25)
+
+
+class Gate(Executor):
+    """Runs what it is given only when the test opens the gate."""
+
+    def __init__(self, gate: threading.Event) -> None:
+        self.gate, self.inner = gate, ThreadPoolExecutor(1)
+
+    def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
+        def later() -> Any:
+            assert self.gate.wait(60)
+            return fn(*args, **kwargs)
+
+        return self.inner.submit(later)
+
+    def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
+        self.inner.shutdown(wait=wait, cancel_futures=cancel_futures)
+
+
+@pytest.fixture
+def parish(tmp_path: Path) -> Path:
+    path = tmp_path / "parish"
+    found_folder(path, "One Hymn")
+    (path / "hymns" / "praise.txt").write_text(
+        "title: Praise\nwords from: Psalm 150:1, King James\ntone: 4\n\nPraise ye the Lord.\n"
+    )
+    (path / "services" / "2026-11-29-lesson.txt").write_text(
+        "service: lesson\ndate: 2026-11-29\ntitle: One hymn\n\nTone 4: praise.txt\n"
+    )
+    return path
+
+
+@pytest.fixture
+def desk(parish: Path) -> Iterator[Desk]:
+    opened = Desk.open(parish, DAY)
+    yield opened
+    opened.close()
+
+
+@contextmanager
+def gated(desk: Desk) -> Iterator[tuple[Preparing, threading.Event]]:
+    gate = threading.Event()
+    preparing = Preparing(desk, lambda: Gate(gate))
+    try:
+        yield preparing, gate
+    finally:
+        gate.set()
+        if preparing.thread is not None:
+            preparing.thread.join(60)
+            assert not preparing.thread.is_alive()
+
+
+def told(lines: Iterator[str]) -> Iterator[dict[str, Any]]:
+    for line in lines:
+        if line.startswith("data: "):
+            yield json.loads(line.removeprefix("data: "))
+
+
+def test_the_stream_tells_the_way_to_the_end(desk: Desk) -> None:
+    with gated(desk) as (preparing, gate):
+        server = Served(make_app(desk, preparing=preparing))
+        try:
+            with httpx.Client(base_url=server.address, timeout=60) as client:
+                page = html.fromstring(client.get("/prepare").text)
+                assert not page.xpath("//progress")
+                assert client.post("/prepare").status_code == 303
+                # Asked for twice it is done once; a page loaded anew shows the bar.
+                assert client.post("/prepare").status_code == 303
+                page = html.fromstring(client.get("/prepare").text)
+                assert len(page.xpath("//progress[@max='1']")) == 1
+                with client.stream("GET", "/prepare/events") as stream:
+                    assert stream.headers["content-type"].startswith("text/event-stream")
+                    found = []
+                    for one in told(stream.iter_lines()):
+                        found.append(one)
+                        gate.set()
+                # The order and the end are promised; how many are told is not.
+                assert {f["state"] for f in found[:-1]} <= {"running"}
+                assert found[-1] == {
+                    "state": "done", "part": 1.0, "label": "ready", "trouble": "",
+                }  # fmt: skip
+                parts = [f["part"] for f in found]
+                assert parts == sorted(parts)
+                page = html.fromstring(client.get("/prepare").text)
+                links = page.xpath("//main//li/a/@href")
+                assert links == ["/prepare/recordings/01-praise.mp3"]
+                assert client.get(links[0]).content[:3] == b"ID3"
+                for wrong in ("..%2fbooklet.pdf", "none.mp3", "01-praise.exe"):
+                    assert client.get(f"/prepare/recordings/{wrong}").status_code == 404
+        finally:
+            server.stop()
+    assert (desk.path / "ready" / DAY.isoformat() / "booklet.pdf").is_file()
+
+
+def test_work_of_a_server_that_is_gone_can_be_asked_for_again(desk: Desk) -> None:
+    with desk.store.write() as session:
+        gone, fresh = jobs.ask(session, "prepare", {"day": DAY.isoformat(), "part": 0.4})
+        assert fresh
+    with gated(desk) as (preparing, gate), TestClient(
+        make_app(desk, preparing=preparing), base_url="http://127.0.0.1"
+    ) as client:  # fmt: skip
+        page = client.get("/prepare").text
+        assert jobs.STOPPED in page
+        assert "Prepare it again" in page
+        client.post("/prepare")
+        now = preparing.last()
+        assert now is not None
+        assert now.id != gone.id
+        assert now.is_open
+        gate.set()
+
+
+def test_trouble_is_told_in_a_sentence(desk: Desk) -> None:
+    (desk.path / "hymns" / "praise.txt").unlink()
+    with gated(desk) as (preparing, gate):
+        gate.set()
+        preparing.begin()
+        assert preparing.thread is not None
+        preparing.thread.join(60)
+        job = preparing.last()
+    assert job is not None
+    assert job.state == "failed"
+    assert "praise.txt" in job.trouble
+
+
+def test_the_bar_moves_in_the_browser(desk: Desk) -> None:
+    with gated(desk) as (preparing, gate), chromium() as browser:
+        server = Served(make_app(desk, preparing=preparing))
+        seen = Watched(browser, server.address)
+        try:
+            seen.page.goto("/")
+            seen.enter('a[href="/prepare"]')
+            seen.enter("main form button")
+            assert seen.page.locator("progress").evaluate("e => e.value") <= 0.2
+            gate.set()
+            seen.page.get_by_text("Ready. Everything lies in").wait_for()
+            assert seen.page.get_by_role("link", name="01-praise.mp3").is_visible()
+            assert not seen.trouble
+        finally:
+            seen.close()
+            server.stop()
