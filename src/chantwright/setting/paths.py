@@ -1,0 +1,84 @@
+"""Paths through a phrase: what is known of each, the few best into a place, the lines kept."""
+
+from __future__ import annotations
+
+from bisect import insort
+from collections.abc import Iterable
+from typing import NamedTuple
+
+from chantwright.setting.laying import Entry
+from chantwright.setting.line import Frame, Line, Piece, Sung
+
+__all__ = ["PER_CADENCE", "Best", "Path", "chosen"]
+
+PER_CADENCE = 4
+"""Lines kept for each cadence formula."""
+LINES = 32
+"""Lines kept for each kind of cadence."""
+
+
+class Path(NamedTuple):
+    """A phrase sung so far, as far as what follows can depend on it.
+
+    `before` and `last` are its last two syllables, numbered together by `tail`; `run` counts the
+    syllables at its end that stay on one note; `strong`, `figured` and `ends_figured` count
+    stresses as in `Piece`; `mask` holds its degrees.
+    """
+
+    cost: float
+    before: Sung | None
+    last: Sung
+    tail: int
+    run: int
+    pieces: tuple[Piece, ...]
+    figures: tuple[str, ...]
+    strong: int
+    figured: int
+    ends_figured: bool
+    mask: int
+
+
+class Best:
+    """The few cheapest paths into one place."""
+
+    __slots__ = ("kept", "limit", "number", "paths")
+
+    def __init__(self, kept: int) -> None:
+        self.kept = kept
+        self.paths: list[tuple[float, int, Path | None, Entry]] = []
+        self.number = 0
+        self.limit = float("inf")
+        """A path that costs this or more need not be tried."""
+
+    def add(self, cost: float, path: Path | None, entry: Entry) -> float:
+        """Take a path and the piece after it in; of equals the earlier stays. Gives the limit."""
+        self.number += 1
+        insort(self.paths, (cost, self.number, path, entry))
+        del self.paths[self.kept :]
+        if len(self.paths) == self.kept:
+            self.limit = self.paths[-1][0]
+        return self.limit
+
+
+def chosen(
+    found: Iterable[tuple[float, int, Path | None, Entry]], role: str, frame: Frame
+) -> tuple[Line, ...]:
+    """Keep the best lines, a few for each cadence, no two with the same formulas."""
+    ranked = []
+    for cost, _, path, entry in found:
+        pieces = (entry.piece,) if path is None else (*path.pieces, entry.piece)
+        ranked.append((cost, tuple([p.formula.id for p in pieces]), pieces))
+    ranked.sort(key=lambda f: f[:2])
+    per: dict[str, int] = {}
+    heads: set[tuple[str, ...]] = set()
+    kept = []
+    for cost, ids, pieces in ranked:
+        head = (ids[-1], *ids[:2])
+        if per.get(ids[-1], 0) >= PER_CADENCE or head in heads:
+            continue
+        per[ids[-1]] = per.get(ids[-1], 0) + 1
+        heads.add(head)
+        kept.append(Line(role, pieces, cost, frame))
+        if len(kept) == LINES:
+            break
+    return tuple(kept)
