@@ -11,8 +11,9 @@ a phrase (published composition lessons).
 
 from __future__ import annotations
 
+from bisect import insort
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 from chantwright.errors import ChantError
 from chantwright.setting.account import entry_terms, figured_share, is_narrow
@@ -33,19 +34,84 @@ from chantwright.setting.line import (
     ROOFLESS,
     Frame,
     Line,
+    Piece,
     Prices,
+    Sung,
     centre_terms,
     lay,
 )
-from chantwright.setting.paths import PER_CADENCE, Best, Path, chosen
 
 __all__ = ["SPREAD", "lines", "lines_of"]
 
 _KEPT = 5
 """Paths kept in each state."""
+_PER_CADENCE = 4
+"""Lines kept for each cadence formula."""
+_LINES = 32
+"""Lines kept for each kind of cadence."""
 SPREAD = 3.5
 """Lines dearer than the best by more than this are not considered."""
 _VERSE = {"open": "vopen", "bridge": "vfoot", "medial": "vmed", "full": "vfin", "final": "vfin"}
+
+
+class _Path(NamedTuple):
+    cost: float
+    before: Sung | None
+    last: Sung
+    tail: int
+    run: int
+    pieces: tuple[Piece, ...]
+    figures: tuple[str, ...]
+    strong: int
+    figured: int
+    ends_figured: bool
+    mask: int
+
+
+class _Best:
+    """The few cheapest paths into one place."""
+
+    __slots__ = ("kept", "limit", "number", "paths")
+
+    def __init__(self, kept: int) -> None:
+        self.kept = kept
+        self.paths: list[tuple[float, int, _Path | None, Entry]] = []
+        self.number = 0
+        self.limit = float("inf")
+        """A path that costs this or more need not be tried."""
+
+    def add(self, cost: float, path: _Path | None, entry: Entry) -> float:
+        """Take a path and the piece after it in; of equals the earlier stays. Gives the limit."""
+        self.number += 1
+        insort(self.paths, (cost, self.number, path, entry))
+        del self.paths[self.kept :]
+        if len(self.paths) == self.kept:
+            self.limit = self.paths[-1][0]
+        return self.limit
+
+
+def _chosen(
+    found: Iterable[tuple[float, int, _Path | None, Entry]], role: str, frame: Frame
+) -> tuple[Line, ...]:
+    """Keep the best lines, a few for each cadence, no two with the same formulas."""
+    ranked = []
+    for cost, _, path, entry in found:
+        pieces = (entry.piece,) if path is None else (*path.pieces, entry.piece)
+        ranked.append((cost, tuple([p.formula.id for p in pieces]), pieces))
+    ranked.sort(key=lambda f: f[:2])
+    per: dict[str, int] = {}
+    heads: set[tuple[str, ...]] = set()
+    kept = []
+    for cost, ids, pieces in ranked:
+        head = (ids[-1], *ids[:2])
+        if per.get(ids[-1], 0) >= _PER_CADENCE or head in heads:
+            continue
+        per[ids[-1]] = per.get(ids[-1], 0) + 1
+        heads.add(head)
+        kept.append(Line(role, pieces, cost, frame))
+        if len(kept) == _LINES:
+            break
+    return tuple(kept)
 
 
 class _Search:
@@ -71,8 +137,6 @@ class _Search:
         if "joins" not in memory:
             memory["joins"] = Joins(prices)
         self.joins: Joins = memory["joins"]
-        self.shares: dict[tuple[int, int], float] = {}
-        self.may_be_narrow = is_narrow(len(codes), 0)
         self.early = 0.0  # price of two notes on the second syllable of the hymn
 
     # ------------------------------------------------------------------ pieces
@@ -151,7 +215,7 @@ class _Search:
 
     # ------------------------------------------------------------------ paths
 
-    def _begin(self, entry: Entry) -> Path:
+    def _begin(self, entry: Entry) -> _Path:
         """A path of one piece."""
         piece, prices = entry.piece, self.prices
         sung = piece.sung
@@ -160,7 +224,7 @@ class _Search:
             cost += sum(prices[t] for t in centre_terms(None, sung[0], sung[1]))
         cost += self.flat * max(0, piece.lead - FLAT_RUN)
         before = sung[-2] if len(sung) > 1 else None
-        return Path(
+        return _Path(
             cost,
             before,
             sung[-1],
@@ -174,7 +238,7 @@ class _Search:
             piece.mask,
         )
 
-    def _joined(self, path: Path, entry: Entry) -> float:
+    def _joined(self, path: _Path, entry: Entry) -> float:
         """What a path costs with one more piece."""
         row = self.joins.rows[path.tail]
         join = row.get(entry.head)
@@ -195,7 +259,7 @@ class _Search:
             cost += self.early
         return cost
 
-    def _grown(self, path: Path, entry: Entry, cost: float) -> Path:
+    def _grown(self, path: _Path, entry: Entry, cost: float) -> _Path:
         piece = entry.piece
         sung = piece.sung
         run = piece.tail
@@ -204,7 +268,7 @@ class _Search:
             if path.run and run and path.last.last == sung[0].first:
                 run += path.run
         ends = path.ends_figured if piece.ends_figured is None else piece.ends_figured
-        return Path(
+        return _Path(
             cost,
             sung[-2] if len(sung) > 1 else path.last,
             sung[-1],
@@ -218,27 +282,20 @@ class _Search:
             path.mask | piece.mask,
         )
 
-    def _whole(self, strong: int, figured: int, mask: int) -> float:
-        """Prices of the phrase as a whole; `figured` is without the last stress."""
-        key = (strong, figured)
-        cost = self.shares.get(key)
-        if cost is None:
-            cost = self.prices["figured"] * figured_share(strong - 1, figured)
-            self.shares[key] = cost
-        if self.may_be_narrow and mask.bit_count() < 3 and is_narrow(len(self.codes), mask):
+    def _whole(self, strong: int, figured: int, mask: int, *, ends_figured: bool) -> float:
+        """Prices of the phrase as a whole; the last stress does not count as figured."""
+        cost = self.prices["figured"] * figured_share(strong - 1, figured - ends_figured)
+        if is_narrow(len(self.codes), mask):
             cost += self.prices["narrow"]
         return cost
 
-    def _finished(self, path: Path, entry: Entry, cost: float) -> float:
+    def _finished(self, path: _Path, entry: Entry, cost: float) -> float:
         """What a path costs that this piece closes."""
         piece = entry.piece
         tail = entry.tail if entry.tail >= 0 else self.joins.tail(path.last, piece.sung[0])
         ends = path.ends_figured if piece.ends_figured is None else piece.ends_figured
-        whole = self._whole(
-            path.strong + piece.strong,
-            path.figured + piece.figured - ends,
-            path.mask | piece.mask,
-        )
+        strong, figured = path.strong + piece.strong, path.figured + piece.figured
+        whole = self._whole(strong, figured, path.mask | piece.mask, ends_figured=ends)
         return cost + self.joins.closing[tail] + whole
 
     def _roles(self, at: int) -> tuple[str, ...]:
@@ -248,11 +305,11 @@ class _Search:
         names = ("open", "bridge") if at == 0 else ("bridge",)
         return tuple(self.names.get(n, n) for n in names)
 
-    def _open(self, states: list[dict[int, Best]]) -> None:
+    def _open(self, states: list[dict[int, _Best]]) -> None:
         """Lay the first pieces."""
         following = self._next(self._roles(0), 0, to_end=False)
         for size, last, entries in self._groups(following, 0, self.frame.entry, ROOFLESS):
-            best = states[size].setdefault(last, Best(_KEPT))
+            best = states[size].setdefault(last, _Best(_KEPT))
             for entry in entries:
                 if entry.cost >= best.limit:
                     break
@@ -260,7 +317,7 @@ class _Search:
                 if path.cost < best.limit:
                     best.add(path.cost, None, entry)
 
-    def _spread(self, states: list[dict[int, Best]], paths: Sequence[Path], at: int) -> None:
+    def _spread(self, states: list[dict[int, _Best]], paths: Sequence[_Path], at: int) -> None:
         """Lay bridges on from a place."""
         following = self._next(self._roles(at), at, to_end=False)
         for path in paths:
@@ -273,7 +330,7 @@ class _Search:
                 after = states[at + size]
                 best = after.get(last)
                 if best is None:
-                    best = after[last] = Best(_KEPT)
+                    best = after[last] = _Best(_KEPT)
                 limit = best.limit
                 for entry in entries:
                     if path.cost + entry.cost >= limit:
@@ -283,13 +340,13 @@ class _Search:
                         limit = best.add(cost, path, entry)
 
     @staticmethod
-    def _asks(path: Path) -> Formula | None:
+    def _asks(path: _Path) -> Formula | None:
         """The last formula, where it asks something of what follows it."""
         formula = path.pieces[-1].formula
         return formula if getattr(formula, "after", None) is not None else None
 
     def _close(
-        self, role: str, paths: Sequence[Path], at: int, ends: dict[str, Best], roof: float
+        self, role: str, paths: Sequence[_Path], at: int, ends: dict[str, _Best], roof: float
     ) -> float:
         """Lay cadences on to the end of the phrase; give what a line may cost at most."""
         following = self._next((self.names.get(role, role),), at, to_end=True)
@@ -305,7 +362,7 @@ class _Search:
                         break
                     best = ends.get(entry.piece.formula.id)
                     if best is None:
-                        best = ends[entry.piece.formula.id] = Best(PER_CADENCE + 2)
+                        best = ends[entry.piece.formula.id] = _Best(_PER_CADENCE + 2)
                     if least >= best.limit:
                         continue
                     cost = self._joined(path, entry)
@@ -319,16 +376,18 @@ class _Search:
                         roof = min(roof, total + SPREAD)
         return roof
 
-    def _close_whole(self, role: str, ends: dict[str, Best], roof: float) -> None:
+    def _close_whole(self, role: str, ends: dict[str, _Best], roof: float) -> None:
         """Lay cadences on the whole phrase."""
         following = self._next((self.names.get(role, role),), 0, to_end=True)
         for _, _, entries in self._groups(following, 0, self.frame.entry, ROOFLESS):
             for entry in entries:
                 if entry.cost >= roof:
                     break
-                best = ends.setdefault(entry.piece.formula.id, Best(PER_CADENCE + 2))
+                best = ends.setdefault(entry.piece.formula.id, _Best(_PER_CADENCE + 2))
                 path = self._begin(entry)
-                whole = self._whole(path.strong, path.figured - path.ends_figured, path.mask)
+                whole = self._whole(
+                    path.strong, path.figured, path.mask, ends_figured=path.ends_figured
+                )
                 total = path.cost + self.joins.closing[path.tail] + whole
                 if total < best.limit and total < roof:
                     best.add(total, None, entry)
@@ -336,9 +395,9 @@ class _Search:
 
     def run(self, roles: Sequence[str]) -> dict[str, tuple[Line, ...]]:
         """Return the best lines for each kind of cadence."""
-        states: list[dict[int, Best]] = [{} for _ in self.codes]
+        states: list[dict[int, _Best]] = [{} for _ in self.codes]
         self._open(states)
-        reached: list[list[Path]] = [[]]
+        reached: list[list[_Path]] = [[]]
         for at in range(1, len(self.codes)):
             ranked = sorted(
                 (c, k, n, p, e) for k, b in states[at].items() for c, n, p, e in b.paths
@@ -354,14 +413,14 @@ class _Search:
             self._spread(states, reached[at], at)
         found = {}
         for role in roles:
-            ends: dict[str, Best] = {}
+            ends: dict[str, _Best] = {}
             roof = float("inf")
             # Short cadences first: the best line is soon known, what is dearer need not be tried.
             for at in range(len(self.codes) - 1, 0, -1):
                 self._heed(at)
                 roof = self._close(role, reached[at], at, ends, roof)
             self._close_whole(role, ends, roof)
-            found[role] = chosen((p for b in ends.values() for p in b.paths), role, self.frame)
+            found[role] = _chosen((p for b in ends.values() for p in b.paths), role, self.frame)
         return found
 
     def _heed(self, at: int) -> None:
