@@ -1,0 +1,415 @@
+"""The search itself: the shortest paths through one phrase, a few into each state."""
+
+from __future__ import annotations
+
+from bisect import insort
+from collections.abc import Iterable, Sequence
+from typing import Any, NamedTuple
+
+from chantwright.setting.account import entry_terms, figured_share, is_narrow
+from chantwright.setting.book import Book, Formula
+from chantwright.setting.laying import Codes, Entry, Group, Joins, Next, Step, may_follow, steps
+from chantwright.setting.line import (
+    FLAT_RUN,
+    ROOFLESS,
+    Frame,
+    Line,
+    Piece,
+    Prices,
+    Sung,
+    centre_terms,
+    lay,
+)
+
+__all__ = ["SPREAD", "Search"]
+
+_KEPT = 5
+"""Paths kept in each state."""
+_PER_CADENCE = 4
+"""Lines kept for each cadence formula."""
+_LINES = 32
+"""Lines kept for each kind of cadence."""
+SPREAD = 3.5
+"""Lines dearer than the best by more than this are not considered."""
+_VERSE = {"open": "vopen", "bridge": "vfoot", "medial": "vmed", "full": "vfin", "final": "vfin"}
+
+
+class _Path(NamedTuple):
+    cost: float
+    before: Sung | None
+    last: Sung
+    tail: int
+    run: int
+    pieces: tuple[Piece, ...]
+    figures: tuple[str, ...]
+    strong: int
+    figured: int
+    ends_figured: bool
+    mask: int
+
+
+class _Best:
+    """The few cheapest paths into one place."""
+
+    __slots__ = ("kept", "limit", "number", "paths")
+
+    def __init__(self, kept: int) -> None:
+        self.kept = kept
+        self.paths: list[tuple[float, int, _Path | None, Entry]] = []
+        self.number = 0
+        self.limit = float("inf")
+        """A path that costs this or more need not be tried."""
+
+    def add(self, cost: float, path: _Path | None, entry: Entry) -> float:
+        """Take a path and the piece after it in; of equals the earlier stays. Gives the limit."""
+        self.number += 1
+        insort(self.paths, (cost, self.number, path, entry))
+        del self.paths[self.kept :]
+        if len(self.paths) == self.kept:
+            self.limit = self.paths[-1][0]
+        return self.limit
+
+
+def _chosen(
+    found: Iterable[tuple[float, int, _Path | None, Entry]], role: str, frame: Frame
+) -> tuple[Line, ...]:
+    """Keep the best lines, a few for each cadence, no two with the same formulas."""
+    ranked = []
+    for cost, _, path, entry in found:
+        pieces = (entry.piece,) if path is None else (*path.pieces, entry.piece)
+        ranked.append((cost, tuple([p.formula.id for p in pieces]), pieces))
+    ranked.sort(key=lambda f: f[:2])
+    per: dict[str, int] = {}
+    heads: set[tuple[str, ...]] = set()
+    kept = []
+    for cost, ids, pieces in ranked:
+        head = (ids[-1], *ids[:2])
+        if per.get(ids[-1], 0) >= _PER_CADENCE or head in heads:
+            continue
+        per[ids[-1]] = per.get(ids[-1], 0) + 1
+        heads.add(head)
+        kept.append(Line(role, pieces, cost, frame))
+        if len(kept) == _LINES:
+            break
+    return tuple(kept)
+
+
+class Search:
+    """The shortest paths through one phrase."""
+
+    def __init__(
+        self,
+        book: Book,
+        memory: dict[Any, Any],
+        codes: Codes,
+        frame: Frame,
+        prices: Prices,
+        *,
+        strict: bool,
+        only: frozenset[str] = frozenset(),
+    ) -> None:
+        self.only = only  # ids of the formulas that may be used; empty for all
+        self.book, self.memory, self.codes, self.frame = book, memory, codes, frame
+        self.prices, self.strict = prices, strict
+        self.names = _VERSE if frame.verses else {}
+        self.pictures = bool(book.role("picture")) and not frame.verses
+        self.flat, self.twice = prices["flat"], prices["twice"]
+        if "joins" not in memory:
+            memory["joins"] = Joins(prices)
+        self.joins: Joins = memory["joins"]
+        self.shares: dict[tuple[int, int], float] = {}
+        self.may_be_narrow = is_narrow(len(codes), 0)
+        self.early = 0.0  # price of two notes on the second syllable of the hymn
+
+    # ------------------------------------------------------------------ pieces
+
+    def _entry(self, step: Step, at: int, held: int, roof: int) -> Entry:
+        formula, laying = step
+        part = self.codes[at : at + len(laying)]
+        key = (formula.id, laying, part, held, roof, self.frame.usual)
+        entry: Entry | None = self.memory.get(key)
+        if entry is None:
+            usual = self.frame.usual
+            piece = lay(
+                formula, laying, part, held=held, roof=roof, usual=usual, prices=self.prices
+            )
+            sung = piece.sung
+            cost = piece.cost + self.flat * piece.flat
+            if not piece.whole:
+                cost += self.flat * max(0, piece.tail - FLAT_RUN)
+            tail = self.joins.tail(sung[-2], sung[-1]) if len(sung) > 1 else -1
+            entry = Entry(cost, (formula.id, laying), piece, self.joins.head(sung), tail)
+            self.memory[key] = entry
+        peak = None if self.frame.peak is None else self.frame.peak - at
+        if peak is not None and 0 <= peak < len(laying):
+            low = max(0, self.frame.usual[1] - entry.piece.sung[peak].top)
+            entry = entry._replace(cost=entry.cost + low * self.prices["peak-low"])
+        return entry
+
+    def _split(
+        self, roles: tuple[str, ...], at: int, *, to_end: bool
+    ) -> tuple[list[Step], list[Step]]:
+        """Steps from a place: those that heed what stands before them, and those that do not."""
+        rest = self.codes[at:]
+        key = ("split", roles, rest, to_end, self.strict, self.only)
+        kept: tuple[list[Step], list[Step]] | None = self.book.memory.get(key)
+        if kept is None:
+            bound: list[Step] = []
+            free: list[Step] = []
+            sizes = [len(rest)] if to_end else range(1, len(rest))
+            for size in sizes:
+                for role in roles:
+                    for step in steps(self.book, role, rest[:size], strict=self.strict):
+                        if self.only and step[0].id not in self.only:
+                            continue
+                        slot = step[0].slots[step[1][0]]
+                        heedless = slot.kind == "S" and slot.notes[0].degree is not None
+                        (free if heedless else bound).append(step)
+            kept = self.book.memory[key] = (bound, free)
+        return kept
+
+    def _grouped(self, entries: Iterable[Entry]) -> list[Group]:
+        groups: dict[tuple[int, int], list[Entry]] = {}
+        for entry in entries:
+            sung = entry.piece.sung
+            groups.setdefault((len(sung), sung[-1].last), []).append(entry)
+        return [(size, last, tuple(sorted(g))) for (size, last), g in groups.items()]
+
+    def _next(self, roles: tuple[str, ...], at: int, *, to_end: bool) -> Next:
+        """Pieces that may stand at a place."""
+        frame = self.frame
+        peak = None if frame.peak is None or frame.peak < at else frame.peak - at
+        key = (roles, self.codes[at:], to_end, self.strict, frame.usual, peak, self.only)
+        found: Next | None = self.memory.get(key)
+        if found is None:
+            bound, free = self._split(roles, at, to_end=to_end)
+            groups = self._grouped(self._entry(s, at, 0, 0) for s in free)
+            found = self.memory[key] = Next(groups, bound, {})
+        return found
+
+    def _groups(self, following: Next, at: int, held: int, roof: int) -> list[Group]:
+        """Pieces that may follow a note under a roof, grouped by where they end."""
+        kept = following.known.get((held, roof))
+        if kept is None:
+            bound = self._grouped(self._entry(s, at, held, roof) for s in following.bound)
+            kept = following.known[held, roof] = bound + following.free
+        return kept
+
+    # ------------------------------------------------------------------ paths
+
+    def _begin(self, entry: Entry) -> _Path:
+        """A path of one piece."""
+        piece, prices = entry.piece, self.prices
+        sung = piece.sung
+        cost = entry.cost + sum(prices[t] for _, t in entry_terms(piece, self.frame))
+        if len(sung) > 1:
+            cost += sum(prices[t] for t in centre_terms(None, sung[0], sung[1]))
+        cost += self.flat * max(0, piece.lead - FLAT_RUN)
+        before = sung[-2] if len(sung) > 1 else None
+        return _Path(
+            cost,
+            before,
+            sung[-1],
+            entry.tail if entry.tail >= 0 else self.joins.tail(None, sung[0]),
+            piece.lead if piece.whole else piece.tail,
+            (piece,),
+            (piece.formula.figure,),
+            piece.strong,
+            piece.figured,
+            bool(piece.ends_figured),
+            piece.mask,
+        )
+
+    def _joined(self, path: _Path, entry: Entry) -> float:
+        """What a path costs with one more piece."""
+        row = self.joins.rows[path.tail]
+        join = row.get(entry.head)
+        if join is None:
+            join = self.joins.price(path.tail, entry.head)
+        piece = entry.piece
+        cost = path.cost + entry.cost + join
+        run = piece.lead
+        if run:
+            over = run - FLAT_RUN if run > FLAT_RUN else 0
+            if path.run and path.last.last == piece.sung[0].first:
+                over = max(0, run + path.run - FLAT_RUN) - max(0, path.run - FLAT_RUN)
+            if over:
+                cost += self.flat * over
+        if piece.formula.figure in path.figures:
+            cost += self.twice
+        if self.early and piece.sung[0].notes > 1:
+            cost += self.early
+        return cost
+
+    def _grown(self, path: _Path, entry: Entry, cost: float) -> _Path:
+        piece = entry.piece
+        sung = piece.sung
+        run = piece.tail
+        if piece.whole:
+            run = piece.lead
+            if path.run and run and path.last.last == sung[0].first:
+                run += path.run
+        ends = path.ends_figured if piece.ends_figured is None else piece.ends_figured
+        return _Path(
+            cost,
+            sung[-2] if len(sung) > 1 else path.last,
+            sung[-1],
+            entry.tail if entry.tail >= 0 else self.joins.tail(path.last, sung[0]),
+            run,
+            (*path.pieces, piece),
+            (*path.figures, piece.formula.figure),
+            path.strong + piece.strong,
+            path.figured + piece.figured,
+            ends,
+            path.mask | piece.mask,
+        )
+
+    def _whole(self, strong: int, figured: int, mask: int) -> float:
+        """Prices of the phrase as a whole; `figured` is without the last stress."""
+        key = (strong, figured)
+        cost = self.shares.get(key)
+        if cost is None:
+            cost = self.prices["figured"] * figured_share(strong - 1, figured)
+            self.shares[key] = cost
+        if self.may_be_narrow and mask.bit_count() < 3 and is_narrow(len(self.codes), mask):
+            cost += self.prices["narrow"]
+        return cost
+
+    def _finished(self, path: _Path, entry: Entry, cost: float) -> float:
+        """What a path costs that this piece closes."""
+        piece = entry.piece
+        tail = entry.tail if entry.tail >= 0 else self.joins.tail(path.last, piece.sung[0])
+        ends = path.ends_figured if piece.ends_figured is None else piece.ends_figured
+        whole = self._whole(
+            path.strong + piece.strong,
+            path.figured + piece.figured - ends,
+            path.mask | piece.mask,
+        )
+        return cost + self.joins.closing[tail] + whole
+
+    def _roles(self, at: int) -> tuple[str, ...]:
+        """Roles that may stand at a place inside the phrase."""
+        if self.pictures:
+            return ("open", "bridge", "picture") if at == 0 else ("picture",)
+        names = ("open", "bridge") if at == 0 else ("bridge",)
+        return tuple(self.names.get(n, n) for n in names)
+
+    def _open(self, states: list[dict[int, _Best]]) -> None:
+        """Lay the first pieces."""
+        following = self._next(self._roles(0), 0, to_end=False)
+        for size, last, entries in self._groups(following, 0, self.frame.entry, ROOFLESS):
+            best = states[size].setdefault(last, _Best(_KEPT))
+            for entry in entries:
+                if entry.cost >= best.limit:
+                    break
+                path = self._begin(entry)
+                if path.cost < best.limit:
+                    best.add(path.cost, None, entry)
+
+    def _spread(self, states: list[dict[int, _Best]], paths: Sequence[_Path], at: int) -> None:
+        """Lay bridges on from a place."""
+        following = self._next(self._roles(at), at, to_end=False)
+        for path in paths:
+            asks = self._asks(path)
+            here = path.last
+            groups = following.known.get((here.last, here.roof))
+            if groups is None:
+                groups = self._groups(following, at, here.last, here.roof)
+            for size, last, entries in groups:
+                after = states[at + size]
+                best = after.get(last)
+                if best is None:
+                    best = after[last] = _Best(_KEPT)
+                limit = best.limit
+                for entry in entries:
+                    if path.cost + entry.cost >= limit:
+                        break
+                    cost = self._joined(path, entry)
+                    if cost < limit and (asks is None or may_follow(asks, entry.piece.sung[0])):
+                        limit = best.add(cost, path, entry)
+
+    @staticmethod
+    def _asks(path: _Path) -> Formula | None:
+        """The last formula, where it asks something of what follows it."""
+        formula = path.pieces[-1].formula
+        return formula if getattr(formula, "after", None) is not None else None
+
+    def _close(
+        self, role: str, paths: Sequence[_Path], at: int, ends: dict[str, _Best], roof: float
+    ) -> float:
+        """Lay cadences on to the end of the phrase; give what a line may cost at most."""
+        following = self._next((self.names.get(role, role),), at, to_end=True)
+        for path in paths:
+            here = path.cost
+            if here >= roof:
+                break
+            asks = self._asks(path)
+            for _, _, entries in self._groups(following, at, path.last.last, path.last.roof):
+                for entry in entries:
+                    least = here + entry.cost
+                    if least >= roof:
+                        break
+                    best = ends.get(entry.piece.formula.id)
+                    if best is None:
+                        best = ends[entry.piece.formula.id] = _Best(_PER_CADENCE + 2)
+                    if least >= best.limit:
+                        continue
+                    cost = self._joined(path, entry)
+                    if cost >= best.limit or cost >= roof:
+                        continue
+                    if asks is not None and not may_follow(asks, entry.piece.sung[0]):
+                        continue
+                    total = self._finished(path, entry, cost)
+                    if total < best.limit and total < roof:
+                        best.add(total, path, entry)
+                        roof = min(roof, total + SPREAD)
+        return roof
+
+    def _close_whole(self, role: str, ends: dict[str, _Best], roof: float) -> None:
+        """Lay cadences on the whole phrase."""
+        following = self._next((self.names.get(role, role),), 0, to_end=True)
+        for _, _, entries in self._groups(following, 0, self.frame.entry, ROOFLESS):
+            for entry in entries:
+                if entry.cost >= roof:
+                    break
+                best = ends.setdefault(entry.piece.formula.id, _Best(_PER_CADENCE + 2))
+                path = self._begin(entry)
+                whole = self._whole(path.strong, path.figured - path.ends_figured, path.mask)
+                total = path.cost + self.joins.closing[path.tail] + whole
+                if total < best.limit and total < roof:
+                    best.add(total, None, entry)
+                    roof = min(roof, total + SPREAD)
+
+    def run(self, roles: Sequence[str]) -> dict[str, tuple[Line, ...]]:
+        """Return the best lines for each kind of cadence."""
+        states: list[dict[int, _Best]] = [{} for _ in self.codes]
+        self._open(states)
+        reached: list[list[_Path]] = [[]]
+        for at in range(1, len(self.codes)):
+            ranked = sorted(
+                (c, k, n, p, e) for k, b in states[at].items() for c, n, p, e in b.paths
+            )
+            reached.append(
+                [
+                    self._begin(e) if p is None else self._grown(p, e, c)
+                    for c, _, _, p, e in ranked
+                    if c <= ranked[0][0] + SPREAD
+                ]
+            )
+            self._heed(at)
+            self._spread(states, reached[at], at)
+        found = {}
+        for role in roles:
+            ends: dict[str, _Best] = {}
+            roof = float("inf")
+            # Short cadences first: the best line is soon known, what is dearer need not be tried.
+            for at in range(len(self.codes) - 1, 0, -1):
+                self._heed(at)
+                roof = self._close(role, reached[at], at, ends, roof)
+            self._close_whole(role, ends, roof)
+            found[role] = _chosen((p for b in ends.values() for p in b.paths), role, self.frame)
+        return found
+
+    def _heed(self, at: int) -> None:
+        """Whether a figure on the next syllable would come too early in the hymn."""
+        self.early = self.prices["early-figure"] if at == 1 and self.frame.first else 0.0
