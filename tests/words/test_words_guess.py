@@ -82,19 +82,18 @@ def test_regular_inflections_are_never_parted() -> None:
 
 
 def test_guesses_on_withheld_words() -> None:
-    # names of every language are in the dictionary; measured in full: see docs/words.md
-    every = dict(list(withheld_words().items())[::3])
-    count, strong = shares(every)
-    assert count >= 96.5
-    assert strong >= 87
+    # measured 97.02 and 87.74; entries of more than one primary stress, or none, can never match
+    count, strong = shares(withheld_words())
+    assert count >= 96.9
+    assert strong >= 87.5
 
 
 def test_guesses_on_withheld_words_of_the_psalter() -> None:
     text = " ".join(psalm(str(n)).text for n in range(1, 151)).lower()
     own = set(re.findall("[a-z]+", text))
     count, strong = shares({w: s for w, s in withheld_words().items() if w in own})
-    assert count >= 97
-    assert strong >= 86
+    assert count >= 97.5
+    assert strong >= 87
 
 
 def test_the_first_syllable_is_no_match_for_it() -> None:

@@ -379,7 +379,7 @@ def test_a_file_that_is_not_there(tmp_path: Path) -> None:
         read_document(tmp_path / "none.txt")
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=30)
 @given(st.integers(0, 10**6), st.sampled_from(["a.docx", "a.pdf"]))
 def test_spoiled_files_never_end_in_a_traceback(
     tmp_path_factory: pytest.TempPathFactory, seed: int, name: str
