@@ -1,6 +1,7 @@
 """Pitch of synthetic singing: the ear beside three trackers, each also behind our drone removal.
 
 Run: python bench/ear_f0.py [--seeds evaluation|tuning] [--clips 3] [--only snr20 d5]
+     [--rivals swift-f0 harvest pyin]
 
 Rates are shares of the truly voiced frames whose pitch lies within 8 or 17 cents (voicing flags
 ignored, as in raw pitch accuracy); "octave" are frames off by more than 500 cents. "lost" and
@@ -87,6 +88,17 @@ def errors(f0, truth):
     return np.abs(np.where(np.isfinite(cents), cents, 1e5))
 
 
+def gates(kept, takes):
+    """Truly voiced frames that were dropped, and silent ones that were kept."""
+    lost, false = [], []
+    for heard, take in zip(kept, takes, strict=True):
+        n = min(heard.f0.size, take.f0.size)
+        sung, told = np.isfinite(take.f0[:n]), heard.voiced[:n]
+        lost.append(~told[sung])
+        false.append(told[~sung])
+    return np.concatenate(lost), np.concatenate(false)
+
+
 def line(name, found, took, length, extra=""):
     e = np.concatenate(found)
     octave = np.mean((e > 500) & (e < 1e5))
@@ -103,7 +115,7 @@ def main() -> None:
     ask.add_argument("--seeds", choices=SEEDS, default="evaluation")
     ask.add_argument("--clips", type=int, default=3)
     ask.add_argument("--only", nargs="*", default=list(CONDITIONS))
-    ask.add_argument("--no-rivals", action="store_true")
+    ask.add_argument("--rivals", nargs="*", default=list(RIVALS), choices=RIVALS)
     asked = ask.parse_args()
     for name in asked.only:
         takes = [
@@ -120,15 +132,10 @@ def main() -> None:
         followed = [follow(t.samples, t.rate, drone=mode) for t in takes]
         took = time.process_time() - start
         kept = [trace(t.samples, t.rate, drone=mode) for t in takes]
-        lost = np.concatenate(
-            [~k.voiced[: t.f0.size][np.isfinite(t.f0[: k.f0.size])] for k, t in zip(kept, takes)]
-        )
-        false = np.concatenate(
-            [k.voiced[: t.f0.size][~np.isfinite(t.f0[: k.f0.size])] for k, t in zip(kept, takes)]
-        )
+        lost, false = gates(kept, takes)
         ours = line(
             "ear",
-            [errors(f.pitch, t.f0) for f, t in zip(followed, takes)],
+            [errors(f.pitch, t.f0) for f, t in zip(followed, takes, strict=False)],
             took,
             length,
             f"  lost {lost.mean():.3f} false {false.mean():.3f}",
@@ -138,10 +145,11 @@ def main() -> None:
                 i for i, v in enumerate(v for v in VOICES for _ in range(asked.clips)) if v == voice
             ]
             line(f"   {voice}", [errors(followed[i].pitch, takes[i].f0) for i in at], 0, 1)
-        if asked.no_rivals:
+        if not asked.rivals:
             continue
         best = 1.0
-        for rival, track in RIVALS.items():
+        for rival in asked.rivals:
+            track = RIVALS[rival]
             start = time.process_time()
             bare = [errors(track(t.samples, t.rate, t.f0.size), t.f0) for t in takes]
             best = min(best, line(rival, bare, time.process_time() - start, length))
@@ -154,7 +162,10 @@ def main() -> None:
                     )
                 line(
                     f"{rival} + our removal",
-                    [errors(track(x, t.rate, t.f0.size), t.f0) for x, t in zip(clean, takes)],
+                    [
+                        errors(track(x, t.rate, t.f0.size), t.f0)
+                        for x, t in zip(clean, takes, strict=False)
+                    ],
                     0,
                     1,
                 )

@@ -80,7 +80,7 @@ def sung_hymn(tone, words, seed, tones, books):
 
 
 def compared(truth, found):
-    """Notes of the truth, those whose degree was found in order, and of these those with its beats."""
+    """Count notes sung, heard, those whose degree was found in order, and of these right beats."""
     a = [(n.degree, n.beats) for *_, n in walk(truth)]
     b = [(n.degree, n.beats) for *_, n in walk(found)]
     match = SequenceMatcher(None, [d for d, _ in a], [d for d, _ in b], autojunk=False)
@@ -122,7 +122,7 @@ def main() -> None:
         off = 72 * np.log2(found.base_hz / take.base)
         print(
             f"  {branch.id:24s} notes {counts[0]:3d} heard {counts[1]:3d} degrees {counts[2]:3d} "
-            f"beats {counts[3]:3d}  base {off:+.1f} moria  tempo {found.tempo:.0f} ({found.hymn.tempo})"
+            f"beats {counts[3]:3d}  base {off:+.1f} moria  tempo {found.tempo:.0f}"
             f"  doubtful {len(found.doubtful)}",
             flush=True,
         )
@@ -154,7 +154,8 @@ def main() -> None:
             )
     print(
         f"free singing, {4 * asked.free} takes, {length:.0f} s: {right} right, {unsure} not sure, "
-        f"{wrong} wrong; {(time.process_time() - start) / max(length, 1):.3f} x real time with synthesis"
+        f"{wrong} wrong; {(time.process_time() - start) / max(length, 1):.3f} x real time, "
+        "synthesis included"
     )
 
 

@@ -35,13 +35,16 @@ drone_option = click.option(
 
 def _contour(path: Path, drone: str | None) -> Contour:
     """Read and trace a recording; what is odd about it is said."""
-    progress_line("reading the recording", 0, 2)
+    progress_line("reading the recording", 0, 100)
     recording = read_recording(path)
     for remark in recording.about.remarks:
         click.echo(remark, err=True)
-    progress_line("listening", 1, 2)
-    contour = trace(recording.samples, recording.rate, drone=_drone(drone))
-    progress_line("heard", 2, 2)
+    contour = trace(
+        recording.samples,
+        recording.rate,
+        drone=_drone(drone),
+        progress=lambda share: progress_line("listening", round(100 * share), 100),
+    )
     if nothing_sung(contour):
         raise ChantError(
             "nothing sung can be heard in this recording.",

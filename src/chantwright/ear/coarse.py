@@ -31,7 +31,7 @@ __all__ = ["HIGHEST", "HOP", "LOWEST", "Coarse", "coarse_pitch", "own_range"]
 Floats = npt.NDArray[np.float64]
 
 HOP = 0.01
-LOWEST, HIGHEST = 60.0, 1000.0
+LOWEST, HIGHEST = 50.0, 1000.0
 """Hz: a low bass's low notes; above a child's high ones."""
 
 _SURE = 0.6

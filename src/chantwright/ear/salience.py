@@ -36,7 +36,7 @@ _LEAP = 12.0  # price of an octave
 _TRUST = 2.0  # weight of the coarse tracker's confidence
 _OFFERS = 3
 _CLEAR = 2.0  # salience of a pitch beyond doubt
-_BLOCK = 3000  # frames
+_BLOCK = 1000  # frames
 
 
 def _spectra(samples: Samples, rate: int, frames: npt.NDArray[np.intp]) -> tuple[Floats, float]:

@@ -2,12 +2,14 @@
 
 Conventions
 -----------
-See `chantwright.ear.contour`. Frames are `HOP` (10 ms) apart, from time 0.
+See `chantwright.ear.contour`. Frames are `HOP` (10 ms) apart, from time 0. A long recording is
+taken in pieces of some minutes that overlap a little, so that what is held stays bounded.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -25,6 +27,8 @@ from chantwright.errors import ChantError
 
 __all__ = ["Followed", "follow", "trace"]
 
+_PIECE = 240.0  # seconds of a long recording that are taken at once
+_OVERLAP = 2.0
 _SHORTEST = 0.1  # seconds of a recording in which anything can be heard
 
 Floats = npt.NDArray[np.float64]
@@ -57,6 +61,7 @@ def trace(
     highest: float | None = None,
     drone: float | Literal["detect"] | None = None,
     plain: bool = False,
+    progress: Callable[[float], None] | None = None,
 ) -> Contour:
     """Trace the pitch of a recording.
 
@@ -72,6 +77,8 @@ def trace(
         A drone that sounds in the recording: its pitch in Hz, or to be found, or none.
     plain : bool
         Do without the trained coarse tracker.
+    progress : callable, optional
+        Called after each piece with the share done, 0 to 1.
 
     Returns
     -------
@@ -83,7 +90,15 @@ def trace(
     ChantError
         If a limit or the drone's pitch is no pitch, or the limits leave no room.
     """
-    heard = follow(samples, rate, lowest=lowest, highest=highest, drone=drone, plain=plain)
+    heard = follow(
+        samples,
+        rate,
+        lowest=lowest,
+        highest=highest,
+        drone=drone,
+        plain=plain,
+        progress=progress,
+    )
     sung = voiced_frames(heard.pitch, heard.confidence, heard.spread, heard.level, heard.drone)
     return Contour(np.where(sung, heard.pitch, np.nan), heard.confidence, heard.level, HOP)
 
@@ -96,9 +111,54 @@ def follow(
     highest: float | None = None,
     drone: float | Literal["detect"] | None = None,
     plain: bool = False,
+    progress: Callable[[float], None] | None = None,
 ) -> Followed:
     """Do all of `trace` but the gates: a pitch for every frame, whether anything sounds or not."""
     _check(lowest, highest, drone)
+    frames = int(samples.size / rate / HOP)
+    whole = round(_PIECE / HOP)
+    edge = round(_OVERLAP / HOP)
+    pieces: list[Followed] = []
+    for a in range(0, max(1, frames), whole):
+        b = frames if frames - a < 1.5 * whole else a + whole
+        first, last = max(0, a - edge), min(frames, b + edge)
+        some = samples[round(first * HOP * rate) : round(last * HOP * rate) + 1]
+        if last == frames:
+            some = samples[round(first * HOP * rate) :]
+        heard = _piece(some, rate, lowest, highest, drone, plain)
+        pieces.append(_cut(heard, a - first, b - first))
+        if progress is not None:
+            progress(b / max(1, frames))
+        if b == frames:
+            break
+    return Followed(
+        np.concatenate([p.pitch for p in pieces]),
+        np.concatenate([p.confidence for p in pieces]),
+        np.concatenate([p.spread for p in pieces]),
+        np.concatenate([p.level for p in pieces]),
+        next((p.drone for p in pieces if p.drone is not None), None),
+    )
+
+
+def _cut(heard: Followed, first: int, last: int) -> Followed:
+    part = slice(first, last)
+    return Followed(
+        heard.pitch[part],
+        heard.confidence[part],
+        heard.spread[part],
+        heard.level[part],
+        heard.drone,
+    )
+
+
+def _piece(
+    samples: Samples,
+    rate: int,
+    lowest: float | None,
+    highest: float | None,
+    drone: float | Literal["detect"] | None,
+    plain: bool,
+) -> Followed:
     if samples.size < _SHORTEST * rate:
         count = int(samples.size / rate / HOP)
         none = np.zeros(count)
