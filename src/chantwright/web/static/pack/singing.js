@@ -3,7 +3,9 @@
  * pitch follower and no further: it is neither kept nor sent. When the singer stops, the microphone
  * is let go.
  */
-import { judge, SILENCE_FLOOR, Tracker } from "./hearing.js";
+import { Tracker } from "./chain.js";
+import { judge } from "./hearing.js";
+import { SILENCE_FLOOR } from "./line.js";
 import { Drone } from "./drone.js";
 import { Lights, need } from "./player.js";
 import { Trace } from "./trace.js";
