@@ -30,6 +30,15 @@ export function quantile(values, share) {
 }
 
 /**
+ * A degree's name as it is printed: zo_ is the octave below, zo' the one above.
+ * @param {string} name
+ */
+export function printed(name) {
+  const text = name.charAt(0).toUpperCase() + name.slice(1);
+  return text.replace("_", "\u02cc").replace("'", "\u02b9");
+}
+
+/**
  * @param {number} hz
  * @param {number} zeroHz
  */
