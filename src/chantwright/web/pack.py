@@ -70,6 +70,8 @@ KINDS = {"opus": "audio/ogg; codecs=opus", "mp3": "audio/mpeg"}
 MODES = ("full", "echo")
 MODULES = (
     "pitch.js",
+    "line.js",
+    "chain.js",
     "hearing.js",
     "drone.js",
     "player.js",

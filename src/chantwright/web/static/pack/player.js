@@ -23,7 +23,7 @@
  * @property {number} limit
  * @property {[string, string][]} phrases
  * @property {[string, string][]} words
- * @property {(import("./hearing.js").Asked & {syllable: string, degree: number})[]} notes
+ * @property {(import("./chain.js").Asked & {syllable: string, degree: number})[]} notes
  * @property {string[]} prefixes
  * @property {Record<string, Track>} tracks
  */

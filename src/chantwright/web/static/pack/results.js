@@ -3,6 +3,8 @@
  * may hand to the teacher.
  */
 
+import { printed } from "./line.js";
+
 /** @typedef {import("./hearing.js").Verdict} Verdict */
 /** @typedef {import("./player.js").HymnData} HymnData */
 
@@ -173,7 +175,7 @@ export function sentences(verdict, data) {
   }
   for (const [name, off] of verdict.degrees) {
     if (Math.abs(off) >= 1.5) {
-      more.push(`${name} is ${amount(off)} too ${off > 0 ? "high" : "low"}, most of the time.`);
+      more.push(`${printed(name)} is ${amount(off)} too ${off > 0 ? "high" : "low"}, most of the time.`);
     }
   }
   return { sum: `${parts.join(", ")}.`, more };

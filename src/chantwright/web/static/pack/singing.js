@@ -3,7 +3,9 @@
  * pitch follower and no further: it is neither kept nor sent. When the singer stops, the microphone
  * is let go.
  */
-import { judge, SILENCE_FLOOR, Tracker } from "./hearing.js";
+import { Tracker } from "./chain.js";
+import { judge } from "./hearing.js";
+import { printed, SILENCE_FLOOR } from "./line.js";
 import { Drone } from "./drone.js";
 import { Lights, need } from "./player.js";
 import { Trace } from "./trace.js";
@@ -313,7 +315,7 @@ export class Singing {
       const asked = this.data.notes[i];
       const size = Math.round(Math.abs(n.off) * 2) / 2;
       const said = n.state === "left out" ? "not sung" : `${size} moria too ${n.state}`;
-      for (const text of [words.get(asked.syllable) ?? "", asked.name, said]) {
+      for (const text of [words.get(asked.syllable) ?? "", printed(asked.name), said]) {
         row.insertCell().textContent = text;
       }
     }

@@ -3,6 +3,8 @@
  * once a phrase; of the line only new points are drawn.
  */
 
+import { printed } from "./line.js";
+
 /** @typedef {import("./player.js").HymnData} HymnData */
 
 const EDGE = 46;
@@ -31,6 +33,9 @@ export class Trace {
     this.bars = new Map();
     /** @type {number[]} */
     this.lately = [];
+    window.addEventListener("resize", () => {
+      if (!box.hidden) this.open();
+    });
   }
 
   open() {
@@ -80,7 +85,7 @@ export class Trace {
       if (below - y < 15) continue;
       below = y;
       pen.fillStyle = soft;
-      pen.fillText(name, 6, y + 5);
+      pen.fillText(printed(name), 6, y + 5);
     }
     const own = notes.flatMap((n, i) => (n.phrase === phrase ? [i] : []));
     const beats = own.reduce((sum, i) => sum + notes[i].beats, 0);
