@@ -33,6 +33,7 @@ def made(parish: Path, out: Path, address: str = "") -> dict[str, bytes]:
         str(p.relative_to(out)): p.read_bytes()
         for folder in ("recordings", "hymns")
         for p in sorted((out / folder).iterdir())
+        if not p.name.startswith(".")  # a scrap of the file that was being written at the kill
     }
 
 
