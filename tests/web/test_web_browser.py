@@ -294,7 +294,8 @@ def test_the_screen_is_kept_awake_again(seen: Watched) -> None:
     for state, times in (("hidden", 1), ("visible", 2)):
         seen.page.evaluate(
             """state => {
-              Object.defineProperty(document, "visibilityState", {value: state, configurable: true});
+              const told = {value: state, configurable: true};
+              Object.defineProperty(document, "visibilityState", told);
               document.dispatchEvent(new Event("visibilitychange"));
             }""",
             state,
