@@ -14,6 +14,7 @@ from browsing import NPM, Served, Watched, chromium, must_have
 from playwright.sync_api import Browser
 
 from chantwright.parish import copy_demo
+from chantwright.parish.records import add_person, take_range
 from chantwright.parish.records.accounts import invite
 from chantwright.score import hymnfile
 from chantwright.voice import TrackOptions, sing
@@ -99,8 +100,6 @@ def seen(browser: Browser, served: Served) -> Iterator[Watched]:
 
 @pytest.fixture(scope="module")
 def anna(desk: Desk) -> str:
-    from chantwright.parish.records import add_person, take_range
-
     with desk.store.write() as session:
         person = add_person(session, "Anna", "woman").id
         take_range(session, person, 196.0, 440.0)
@@ -295,7 +294,8 @@ def test_the_screen_is_kept_awake_again(seen: Watched) -> None:
     for state, times in (("hidden", 1), ("visible", 2)):
         seen.page.evaluate(
             """state => {
-              Object.defineProperty(document, "visibilityState", {value: state, configurable: true});
+              const told = {value: state, configurable: true};
+              Object.defineProperty(document, "visibilityState", told);
               document.dispatchEvent(new Event("visibilitychange"));
             }""",
             state,
@@ -308,14 +308,16 @@ SMALLEST = """() => {
   const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
   while (walk.nextNode()) {
     const e = walk.currentNode.parentElement;
-    if (!walk.currentNode.data.trim() || !e || e.closest("script, style, .away, .skip, option")) continue;
+    if (!walk.currentNode.data.trim() || !e) continue;
+    if (e.closest("script, style, noscript, .away, .skip, option")) continue;
     const box = e.getBoundingClientRect();
     if (!box.width || !box.height || !e.checkVisibility()) continue;
     let scale = 1;
     const svg = e.closest("svg");
     if (svg) { const m = e.getScreenCTM(); scale = Math.hypot(m.a, m.b); }
-    out.push([parseFloat(getComputedStyle(e).fontSize) * scale, e.tagName + "." + (e.getAttribute("class") ?? ""),
-      walk.currentNode.data.trim().slice(0, 30)]);
+    const name = e.tagName + "." + (e.getAttribute("class") ?? "");
+    const size = parseFloat(getComputedStyle(e).fontSize) * scale;
+    out.push([size, name, walk.currentNode.data.trim().slice(0, 30)]);
   }
   return out;
 }"""
@@ -348,8 +350,10 @@ def test_the_syllable_that_sounds_is_lit(seen: Watched) -> None:
           const audio = document.querySelector("audio");
           new MutationObserver(() => {
             const now = document.querySelector(".music.wide .now");
-            if (now && window.lit.at(-1)?.[0] !== now.id) window.lit.push([now.id, audio.currentTime]);
-          }).observe(document.querySelector("sung-hymn"), {subtree: true, attributeFilter: ["class"]});
+            if (!now || window.lit.at(-1)?.[0] === now.id) return;
+            window.lit.push([now.id, audio.currentTime]);
+          }).observe(
+            document.querySelector("sung-hymn"), {subtree: true, attributeFilter: ["class"]});
           document.querySelector("audio").play();
         }"""
     )

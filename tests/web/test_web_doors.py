@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import io
+import zipfile
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
@@ -78,6 +80,8 @@ TABLE = [
     ("GET", "/singers/{Eve}", 303, 404, 200),
     ("GET", "/singers/{Eve}/all.json", 303, 404, 200),
     ("GET", "/singers/{Anna}/all.json", 303, 200, 200),
+    ("GET", "/singers/{Eve}/all.zip", 303, 404, 200),
+    ("GET", "/singers/{Anna}/all.zip", 303, 200, 200),
     ("POST", "/singers/{Eve}/delete", 401, 404, None),
     ("POST", "/singers/{Eve}/withdraw", 401, 404, 303),
     ("POST", "/singers/{Anna}/withdraw", 401, 303, 303),
@@ -155,6 +159,14 @@ def test_sound_is_the_singers_until_it_is_shared(
     address = f"/singers/{people['Anna']}/recording/{kept.id}"
     assert roles["singer"].get(address).content == b"RIFFsound"
     assert roles["teacher"].get(address).status_code == 404
+
+    def sounds(role: str) -> list[str]:
+        data = roles[role].get(f"/singers/{people['Anna']}/all.zip").content
+        names = zipfile.ZipFile(io.BytesIO(data)).namelist()
+        return [n for n in names if n.startswith("recordings/")]
+
+    assert sounds("singer") == [f"recordings/{kept.file}"]
+    assert sounds("teacher") == []
     assert roles["teacher"].post(address, data={"shared": "true"}).status_code == 404
     assert roles["singer"].post(address, data={"shared": "true"}).status_code == 303
     assert roles["teacher"].get(address).content == b"RIFFsound"

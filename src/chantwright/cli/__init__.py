@@ -10,6 +10,7 @@ from chantwright.cli.exchange import convert_verb
 from chantwright.cli.frame import Verbs
 from chantwright.cli.hearing import hold_verb, name_verb, range_verb, transcribe_verb
 from chantwright.cli.hymns import pitch_verb, set_verb, words_verb
+from chantwright.cli.keeping import backup_verb, restore_verb, singers_verb
 from chantwright.cli.knowledge import check_verb, week_verb
 from chantwright.cli.lessons import course_verb
 from chantwright.cli.making import handout_verb, print_verb
@@ -59,6 +60,9 @@ for _verb in (
     pack_verb,
     serve_verb,
     invite_verb,
+    singers_verb,
+    backup_verb,
+    restore_verb,
     found_verb,
     demo_verb,
 ):

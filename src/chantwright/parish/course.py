@@ -217,6 +217,8 @@ def _lessons(
     out: dict[int, list[tuple[Hymn, str]]] = {}
     warnings = []
     for path in sorted(folder.hymns.rglob("*.txt")):
+        if path.name.startswith("."):  # a scrap of a save that was cut off
+            continue
         name = path.relative_to(folder.hymns).as_posix()
         try:
             hymn = hymnfile.read(path)

@@ -174,7 +174,9 @@ class Desk:
     def hymns(self) -> tuple[str, ...]:
         """Names of the hymn files, in alphabetical order."""
         hymns = self.folder.hymns
-        return tuple(sorted(p.relative_to(hymns).as_posix() for p in hymns.rglob("*.txt")))
+        found = (p.relative_to(hymns).as_posix() for p in hymns.rglob("*.txt"))
+        # A name with a dot before it is a scrap of a save that was cut off.
+        return tuple(sorted(n for n in found if not PurePosixPath(n).name.startswith(".")))
 
     def singable(self, name: str) -> Hymn:
         """A hymn, set and pitched as it is sung next, else as its file has it.

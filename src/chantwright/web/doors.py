@@ -52,7 +52,7 @@ ALLOWED: tuple[tuple[str, str], ...] = (
     ("POST", r"/light"),
     ("POST", r"/sign-out"),
     ("GET", r"/singers/{own}"),
-    ("GET", r"/singers/{own}/all\.json"),
+    ("GET", r"/singers/{own}/all\.(json|zip)"),
     ("POST", r"/singers/{own}/withdraw"),
     ("POST", r"/singers/{own}/delete"),
     ("GET", r"/singers/{own}/recording/[A-Za-z0-9_-]+"),

@@ -97,7 +97,7 @@ class Preparing:
             write_page(made, self.desk.knowledge.tones)
         except ChantError as exc:
             trouble = str(exc)
-        except Exception as exc:  # noqa: BLE001 (whatever it is, the page must be told)
+        except Exception as exc:
             trouble = f"This is a fault of chantwright ({type(exc).__name__}); ask again."
         with self.desk.store.write() as session:
             jobs.tell(session, job_id, {"part": 1.0, "label": "ready"} if not trouble else {})

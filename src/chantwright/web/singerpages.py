@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import tempfile
+from pathlib import Path
 from typing import Any
 
 from fastapi import APIRouter, Form
@@ -28,6 +30,8 @@ from chantwright.parish.records import (
     take_range,
     withdraw,
 )
+from chantwright.parish.records.backup import RECORDINGS
+from chantwright.parish.records.handing import hand_over
 from chantwright.parish.singers import VOICES
 from chantwright.web.desk import Desk
 from chantwright.web.recordpages import is_own
@@ -91,6 +95,22 @@ def routes(desk: Desk, render: Render) -> APIRouter:
             text,
             media_type="application/json",
             headers={"content-disposition": 'attachment; filename="singer.json"'},
+        )
+
+    @router.get("/singers/{person_id}/all.zip")
+    def handed(request: Request, person_id: str) -> Response:
+        with tempfile.TemporaryDirectory(prefix="chant-singer-") as folder:
+            target = Path(folder) / "singer.zip"
+            # The teacher gets no sound that the singer has not shared.
+            hand_over(
+                desk.store, person_id, desk.path / RECORDINGS, target,
+                shared=not is_own(request, person_id),
+            )  # fmt: skip
+            data = target.read_bytes()
+        return Response(
+            data,
+            media_type="application/zip",
+            headers={"content-disposition": 'attachment; filename="singer.zip"'},
         )
 
     @router.get("/singers/{person_id}", response_class=HTMLResponse)

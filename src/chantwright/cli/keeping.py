@@ -1,0 +1,152 @@
+"""``backup``, ``restore`` and ``singers``: what is kept of a parish, and of one singer."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import date
+from pathlib import Path
+
+import click
+
+from chantwright.cli.frame import echo_json
+from chantwright.engrave import pitch_name
+from chantwright.errors import ChantError, Where
+from chantwright.parish import open_folder
+from chantwright.parish.records import (
+    Person,
+    Store,
+    back_up,
+    open_store,
+    persons,
+    restore,
+    store_url,
+)
+from chantwright.parish.records.backup import RECORDINGS
+from chantwright.parish.records.handing import hand_over
+
+__all__ = ["backup_verb", "restore_verb", "singers_verb"]
+
+_PARISH = click.option(
+    "--parish",
+    type=click.Path(path_type=Path),
+    default=Path(),
+    help="Your parish folder [the folder you are in].",
+)
+
+
+@contextmanager
+def _opened(parish: Path) -> Iterator[Store]:
+    store = open_store(store_url(parish))
+    try:
+        yield store
+    finally:
+        store.close()
+
+
+@click.command("backup", short_help="Everything of your parish in one file.")
+@_PARISH
+@click.option(
+    "-o", "--out", type=click.Path(path_type=Path), help="The file [parish-DATE.zip here]."
+)
+def backup_verb(parish: Path, out: Path | None) -> None:
+    """Write your hymns, plans, settings and records of singers into one file.
+
+    Left out are recordings of singers, who is signed in, and what can be made again (ready/).
+    The file names people: keep it where nobody else reads it.
+    """
+    open_folder(parish)
+    target = out or Path(f"parish-{date.today().isoformat()}.zip")
+    with _opened(parish) as store:
+        count = back_up(store, parish, target)
+    click.echo(f"{count} files and rows in {target}")
+
+
+@click.command("restore", short_help="Put a parish back from such a file.")
+@click.argument("source", type=click.Path(path_type=Path))
+@click.argument("folder", type=click.Path(path_type=Path))
+def restore_verb(source: Path, folder: Path) -> None:
+    """Put a parish back into an empty FOLDER from the file SOURCE that `backup` wrote.
+
+    With CHANTWRIGHT_RECORDS set, the records go into that database, which must be empty too.
+    """
+    if not source.is_file():
+        raise ChantError(
+            "there is no such file.", where=Where(str(source)), remedy="Check its name."
+        )
+    if (folder / "parish.toml").exists():  # before a database is made in it
+        raise ChantError(
+            "there is a parish in this folder already.",
+            where=Where(str(folder)),
+            remedy="Restore into a new, empty folder.",
+        )
+    folder.mkdir(parents=True, exist_ok=True)
+    with _opened(folder) as store:
+        count = restore(store, folder, source)
+    click.echo(f"{count} files and rows put back into {folder}")
+
+
+@click.group("singers", short_help="Who sings, and everything kept of one singer.")
+def singers_verb() -> None:
+    """Who sings in your parish, and everything that is kept of one singer."""
+
+
+def _note(hz: float | None) -> str:
+    return "" if hz is None else pitch_name(hz)[0]
+
+
+@singers_verb.command("list")
+@_PARISH
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+def list_singers(parish: Path, as_json: bool) -> None:
+    """List the singers in the records with their comfortable ranges."""
+    open_folder(parish)
+    with _opened(parish) as store, store.read() as session:
+        found = persons(session)
+    if as_json:
+        echo_json(
+            [
+                {
+                    "nickname": p.nickname,
+                    "voice": p.voice,
+                    "minor": p.minor,
+                    "low_hz": p.low_hz,
+                    "high_hz": p.high_hz,
+                }
+                for p in found
+            ]
+        )
+        return
+    for p in found:
+        span = f"{_note(p.low_hz)} to {_note(p.high_hz)}" if p.low_hz else "no range yet"
+        click.echo(f"{p.nickname:20} {p.voice:6} {span}")
+    if not found:
+        click.echo("Nobody yet: singers are added on the page Singers of chantwright serve.")
+
+
+def _named(people: tuple[Person, ...], nickname: str) -> Person:
+    for one in people:
+        if one.nickname.casefold() == nickname.casefold():
+            return one
+    names = ", ".join(p.nickname for p in people[:12])
+    raise ChantError(
+        f"there is no singer “{nickname}”.",
+        remedy=f"There are: {names}." if names else "There is nobody in the records yet.",
+    )
+
+
+@singers_verb.command("export")
+@click.argument("nickname")
+@_PARISH
+@click.option("-o", "--out", type=click.Path(path_type=Path), help="The file [NICKNAME.zip here].")
+def export_singer(nickname: str, parish: Path, out: Path | None) -> None:
+    """Write everything that is kept of one singer, with their recordings, into one file."""
+    open_folder(parish)
+    with _opened(parish) as store:
+        with store.read() as session:
+            who = _named(persons(session), nickname)
+        plain = re.sub(r"[^\w-]+", "-", who.nickname).strip("-") or "singer"
+        target = out or Path(f"{plain}.zip")
+        sounds = hand_over(store, who.id, parish / RECORDINGS, target)
+    click.echo(f"Everything of {who.nickname} ({sounds} recordings) is in {target}")
