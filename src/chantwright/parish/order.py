@@ -202,7 +202,7 @@ def gather(
                 singable = make_singable(hymn, knowledge, singers, tone=tone, ison=folder.ison)
             except ChantError as exc:
                 raise _in_file(exc, name) from None
-            why = " ".join(part for part in (_why(item, line, singable.hymn), said) if part)
+            why = _why(item, line, singable.hymn, said)
             pieces.append(Piece(number, title, why, singable, name))
         pieces = _sharing(pieces, knowledge.tones, singers)
         warnings += [
@@ -280,10 +280,14 @@ def in_branch(
     usual = tones.default_branch(tone)
     if wanted.id == usual.id:
         return hymn, ""
-    return hymn, (
-        f"As a hymn of the kind “{item.kind}” it would take the branch {wanted.id}; there are no "
-        f"formulas for it yet, so {usual.id} is taken."
-    )
+    if wanted.style != usual.style:
+        said = (
+            f"There are no {wanted.style} formulas in tone {tone} yet; the {usual.style} ones are "
+            "taken."
+        )
+    else:
+        said = f"There are no formulas for the branch {wanted.id} yet; {usual.id} is taken."
+    return hymn, said
 
 
 def _why_not(item: SungItem | None) -> str:
@@ -292,11 +296,14 @@ def _why_not(item: SungItem | None) -> str:
     return "words still to be found"
 
 
-def _why(item: SungItem | None, line: PlanLine, hymn: Hymn) -> str:
+def _why(item: SungItem | None, line: PlanLine, hymn: Hymn, said: str = "") -> str:
+    """Say why a hymn has its tone; `said` is a sentence that follows."""
     if line.tone is not None:
-        return f"tone {line.tone}: written in the plan"
-    if item is None:  # a lesson: its own line names it
-        return ""
-    if item.tone is not None and item.tone != hymn.tone:
-        return f"tone {hymn.tone}: written in the hymn file"
-    return item.reason
+        why = f"tone {line.tone}: written in the plan"
+    elif item is None:  # a lesson: its own line names it
+        why = ""
+    elif item.tone is not None and item.tone != hymn.tone:
+        why = f"tone {hymn.tone}: written in the hymn file"
+    else:
+        why = item.reason
+    return f"{why.rstrip('.')}. {said}" if said else why
