@@ -1,7 +1,7 @@
 """Take the pictures of the desk that the README shows, of the demonstration's parish.
 
 Run: python tools/desk_pictures.py
-Needs the tests' packages and Chromium (tools/setup.sh dev). Pictures are brought down to 64 colours.
+Needs the tests' packages and Chromium (tools/setup.sh dev). The pictures keep 200 colours.
 """
 
 from __future__ import annotations
@@ -29,6 +29,7 @@ PICTURES = {
 
 
 def main() -> None:
+    """Take each picture and write it under docs/pictures."""
     with tempfile.TemporaryDirectory() as folder:
         desk = Desk.open(copy_demo(Path(folder) / "parish"), date(2026, 11, 25))
         server = Served(make_app(desk))
@@ -46,7 +47,7 @@ def main() -> None:
                     page.wait_for_timeout(800)
                     path = ROOT / "docs" / "pictures" / f"{name}.png"
                     page.screenshot(path=path)
-                    Image.open(path).convert("RGB").quantize(64).save(path, optimize=True)
+                    Image.open(path).convert("RGB").quantize(200).save(path, optimize=True)
                     print(f"{path.relative_to(ROOT)}: {path.stat().st_size} bytes")
                     if path.stat().st_size > LARGEST:
                         raise SystemExit("larger than a README should load")

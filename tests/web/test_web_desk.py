@@ -319,3 +319,19 @@ def test_scripts_are_small() -> None:
     for script in folder.glob("*.js"):
         text = script.read_text(encoding="utf-8")
         assert not re.search(r"https?://", text)
+
+
+def test_one_edit_sets_nothing_else_anew(
+    client: TestClient, desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = desk.weekend()
+    client.post(f"/hymn/{HYMN}/note", data={"id": "p1s2n1", "what": "up"})
+
+    def never(*_: object, **__: object) -> None:
+        raise AssertionError("a hymn that was not touched is set anew")
+
+    monkeypatch.setattr("chantwright.parish.singable.set_hymn", never)
+    after = desk.weekend()
+    assert after is not before
+    client.post(f"/hymn/{HYMN}/undo")
+    assert desk.weekend().sessions == before.sessions

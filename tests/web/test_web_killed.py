@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
+import os
 from pathlib import Path
 
 import pytest
@@ -27,10 +28,17 @@ def test_a_killed_save_loses_nothing(tmp_path: Path, wait: float) -> None:
 
 def test_scraps_of_a_killed_save_are_no_hymns(tmp_path: Path) -> None:
     parish = copy_demo(tmp_path / "parish")
-    (parish / "hymns" / ".lord-i-cry.x7f.txt").write_text("title: half a")
+    whole = {p.name for p in (parish / "hymns").iterdir()}
+    names = (".lord-i-cry.x7f_2abc.txt", ".lord-i-cry.x7f_2abd~", ".lord-i-cry.now_2abc.txt",
+             ".mine.txt", "._lord-i-cry.txt")  # fmt: skip
+    for name in names:
+        (parish / "hymns" / name).write_text("title: half a")
+        if "now" not in name:
+            os.utime(parish / "hymns" / name, (0, 0))
     desk = Desk.open(parish)
     try:
-        assert not [n for n in desk.hymns() if n.startswith(".")]
-        assert len(desk.hymns()) == 19
+        assert set(desk.hymns()) == whole
+        # Old scraps are swept away; what is being written, or is somebody's own, is left alone.
+        assert {p.name for p in (parish / "hymns").iterdir()} == {*whole, *names[2:]}
     finally:
         desk.close()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import threading
+from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -15,6 +17,12 @@ from chantwright.tones import Tones, load_tones
 from chantwright.words import divide
 
 __all__ = ["Knowledge", "Singable", "load_knowledge", "make_singable", "set_words"]
+
+
+_MOST = 200
+_before: OrderedDict[tuple[Hymn, str, int], tuple[Knowledge, tuple[Setting, ...]]] = OrderedDict()
+"""Settings found before with the same knowledge, newest last: one edit sets one hymn anew."""
+_turn = threading.Lock()
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,8 +99,19 @@ def set_words(
     count : int
         How many different settings to give, best first.
     """
+    key = (hymn, ison, count)
+    with _turn:
+        known = _before.get(key)
+        if known is not None and known[0] is knowledge:
+            _before.move_to_end(key)
+            return known[1]
     divided = divide(hymn, overrides=knowledge.overrides)
-    return tuple(set_hymn(divided, knowledge.tones, knowledge.books, count=count, ison=ison))
+    made = tuple(set_hymn(divided, knowledge.tones, knowledge.books, count=count, ison=ison))
+    with _turn:
+        _before[key] = (knowledge, made)
+        while len(_before) > _MOST:
+            _before.popitem(last=False)
+    return made
 
 
 def make_singable(

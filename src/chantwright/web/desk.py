@@ -6,7 +6,9 @@ changes. Everything here is plain data for the pages.
 
 from __future__ import annotations
 
+import re
 import threading
+import time
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path, PurePosixPath
@@ -29,6 +31,8 @@ from chantwright.score import Hymn, hymnfile
 
 __all__ = ["Desk", "Weekend"]
 
+_SCRAP = re.compile(r"\.(.+)\.[a-z0-9_]{8}(?:\.txt|~)")
+_SETTLED = 3600.0
 _WATCHED = ("parish.toml", "singers.toml", "records.sqlite", "records.sqlite-wal")
 
 
@@ -79,7 +83,17 @@ class Desk:
         return desk
 
     def tidy(self) -> int:
-        """Delete recordings whose time is over; returns how many."""
+        """Delete recordings whose time is over, and scraps of saves; returns how many recordings.
+
+        A scrap is what a save leaves that was cut off by a crash: its name says so, and it is
+        older than any save takes.
+        """
+        for path in self.folder.hymns.rglob(".*"):
+            scrap = _SCRAP.fullmatch(path.name)
+            if scrap is None or not path.with_name(f"{scrap[1]}.txt").is_file():
+                continue
+            if time.time() - path.stat().st_mtime > _SETTLED:
+                path.unlink(missing_ok=True)
         with self.store.write() as session:
             return purge(session, self.path / "recordings")
 

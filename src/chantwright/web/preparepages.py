@@ -65,6 +65,7 @@ class Preparing:
     pool: Callable[[], AbstractContextManager[Executor]] = workers
     thread: threading.Thread | None = None
     _written: float = field(default=0.0)
+    _one: threading.Lock = field(default_factory=threading.Lock)
 
     def __post_init__(self) -> None:
         with self.desk.store.write() as session:
@@ -79,7 +80,7 @@ class Preparing:
         """Begin, unless it runs already."""
         day = self.desk.today
         about = {"day": day.isoformat(), "part": 0.0, "label": "begun"}
-        with self.desk.store.write() as session:
+        with self._one, self.desk.store.write() as session:
             job, fresh = jobs.ask(session, WHAT, about)
         if fresh:
             self.thread = threading.Thread(target=self._work, args=(job.id, day), daemon=True)
