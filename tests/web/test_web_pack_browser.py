@@ -396,7 +396,9 @@ def microphone(driver: Any, samples: Any, path: Path) -> Iterator[Any]:
         made.close()
 
 
-def _heard(context: Any, url: str, seconds: float) -> tuple[Watched, dict[str, Any]]:
+def _heard(
+    context: Any, url: str, seconds: float, before: str = ""
+) -> tuple[Watched, dict[str, Any]]:
     watched = Watched(context.new_page())
     page = watched.page
     page.goto(url)
@@ -405,6 +407,8 @@ def _heard(context: Any, url: str, seconds: float) -> tuple[Watched, dict[str, A
         """() => { const m = window.chantwright.mounted[0];
           m.singing.article().addEventListener('verdict', (e) => { window.verdict_ = e.detail; }); }"""
     )
+    if before:
+        page.locator(before).click()
     page.locator("button.listen").click()
     until(page, "window.chantwright.mounted[0].singing.frames.length > 5")
     page.wait_for_timeout(round(1000 * seconds))
@@ -470,10 +474,10 @@ def test_the_drone_alone_is_not_heard_as_singing(
 ) -> None:
     hz = float(small_pack.hymns[0].data["base"]["hz"])
     with microphone(driver, voices.drone(hz, 6.0), tmp_path / "drone.wav") as context:
-        page = context.new_page()
-        page.goto(site.url + _hymn_page(small_pack))
-        page.close()
-        watched, verdict = _heard(context, site.url + _hymn_page(small_pack), 5.0)
+        url = site.url + _hymn_page(small_pack)
+        watched, verdict = _heard(context, url, 5.0, before="button.drone")
+        assert "earphones" in watched.page.locator(".warn").inner_text()
+        assert verdict["leaking"]
         assert not verdict["heard"]
         assert verdict["notes"] == []
         text = watched.page.locator(".verdict").inner_text()
