@@ -51,9 +51,16 @@ TOOLS = Path(os.environ.get("CHANTWRIGHT_NODE_TOOLS", Path(sys.prefix) / "node")
 def until(page: Any, expression: str, timeout: float = 20000) -> None:
     """Wait until an expression is true; asked from outside, as the page's own policy forbids eval."""
     end = time.monotonic() + timeout / 1000
-    while not page.evaluate(f"() => Boolean({expression})"):
-        assert time.monotonic() < end, expression
+    while time.monotonic() < end:
+        try:
+            if page.evaluate(f"() => Boolean({expression})"):
+                return
+        except playwright.Error as exc:
+            # Asked while the page was being replaced by another.
+            if "context was destroyed" not in str(exc):
+                raise
         time.sleep(0.05)
+    raise AssertionError(expression)
 
 
 READY = "window.chantwright && window.chantwright.mounted.length"
