@@ -98,6 +98,7 @@ export class Singing {
     /** @type {AudioNode[]} */
     this.nodes = [];
     this.loudest = -120;
+    this.followed = 0;
     this.droneButton = /** @type {HTMLButtonElement} */ (need(article, ".drone"));
     this.loudness = /** @type {HTMLInputElement} */ (need(article, ".loudness"));
     this.shift = /** @type {HTMLSelectElement} */ (need(article, ".shift"));
@@ -186,7 +187,15 @@ export class Singing {
         : "The microphone was not allowed. Allow it for this page in your browser, and try again.";
       return;
     }
-    const node = await this.sound.worklet();
+    let node;
+    try {
+      node = await this.sound.worklet();
+    } catch {
+      for (const track of this.stream.getTracks()) track.stop();
+      this.stream = null;
+      this.warn.textContent = "This browser has no way to listen here. Playing and drone work.";
+      return;
+    }
     const context = await this.sound.open();
     const source = context.createMediaStreamSource(this.stream);
     source.connect(node);
@@ -227,7 +236,8 @@ export class Singing {
     this.trace.point(frame.t, here.moria, here.place, here.share);
     const note = this.data.notes[here.place];
     this.now.show([note.id, note.syllable]);
-    if (this.frames.length % 300 === 0) this.watch();
+    this.followed += 1;
+    if (this.followed % 200 === 0) this.watch();
   }
 
   /** Say at once what spoils everything after it. */

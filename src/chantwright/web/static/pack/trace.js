@@ -24,6 +24,7 @@ export class Trace {
     this.ground = ground;
     this.line = line;
     this.phrase = "";
+    this.colour = "";
     const moria = data.notes.map((n) => n.moria);
     this.low = Math.min(...moria) - 8;
     this.high = Math.max(...moria) + 8;
@@ -70,6 +71,7 @@ export class Trace {
     const pen = this.ground.getContext("2d");
     if (!pen) return;
     const style = getComputedStyle(this.box);
+    this.colour = style.getPropertyValue("--rubric");
     const [ink, soft, rule] = ["--ink", "--soft", "--rule"].map((n) => style.getPropertyValue(n));
     const width = this.box.clientWidth;
     const height = this.box.clientHeight;
@@ -127,14 +129,13 @@ export class Trace {
     const sorted = [...this.lately].sort((a, b) => a - b);
     const x = bar[0] + share * bar[1];
     const y = this.y(sorted[sorted.length >> 1]);
-    const style = getComputedStyle(this.box).getPropertyValue("--rubric");
-    pen.fillStyle = style;
+    pen.fillStyle = this.colour;
     pen.globalAlpha = 0.25;
     pen.fillRect(x - 0.5, this.y(moria) - 0.5, 1.5, 1.5);
     pen.globalAlpha = 1;
     const { last } = this;
     if (last && t - last.t < 0.12 && x >= last.x - 1 && x - last.x < 24) {
-      pen.strokeStyle = style;
+      pen.strokeStyle = this.colour;
       pen.lineWidth = 3;
       pen.lineCap = "round";
       pen.beginPath();
