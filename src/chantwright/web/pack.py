@@ -87,6 +87,7 @@ _LIST = "pack-files.json"
 _REMARK = re.compile(
     rb"^[ \t]*(?:/\*\*(?:(?!\*/).)*\*/|//[^\n]*)[ \t]*\n", re.MULTILINE | re.DOTALL
 )
+_INDENT = re.compile(rb"^[ \t]+", re.MULTILINE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,9 +178,11 @@ def environment() -> Environment:
 
 
 def static_bytes(name: str) -> bytes:
-    """Read one of our own files for the browser; scripts without their remarks."""
+    """Read one of our own files for the browser; scripts without remarks and indents."""
     data = (resources.files("chantwright.web") / "static" / name).read_bytes()
-    return _REMARK.sub(b"", data) if name.endswith(".js") else data
+    if not name.endswith(".js"):
+        return data
+    return _INDENT.sub(b"", _REMARK.sub(b"", data))
 
 
 def _record(
