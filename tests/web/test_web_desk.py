@@ -3,6 +3,8 @@ from __future__ import annotations
 import io
 import json
 import re
+import select
+import socket
 import sqlite3
 from collections.abc import Iterator
 from datetime import date
@@ -11,6 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
+from browsing import Served
 from lxml import html
 from starlette.testclient import TestClient
 
@@ -255,6 +258,27 @@ def test_too_large_a_take_is_refused(client: TestClient) -> None:
     )
     assert answer.status_code == 400
     assert "million bytes" in answer.text
+
+
+def test_what_comes_without_end_is_cut_off(desk: Desk) -> None:
+    server, sent = Served(make_app(desk)), 0
+    head = (
+        f"POST /hear/{HYMN} HTTP/1.1\r\nHost: 127.0.0.1\r\nTransfer-Encoding: chunked\r\n"
+        "Content-Type: multipart/form-data; boundary=x\r\n\r\n"
+    )
+    start = b'--x\r\ncontent-disposition: form-data; name="take"; filename="a.wav"\r\n\r\n'
+    piece = b"\x00" * 1_000_000
+    try:
+        port = int(server.address.rpartition(":")[2])
+        with socket.create_connection(("127.0.0.1", port), 30) as line:
+            line.sendall(head.encode() + b"%x\r\n%b\r\n" % (len(start), start))
+            while not select.select([line], [], [], 0)[0] and sent < 10 * LARGEST:
+                line.sendall(b"%x\r\n%b\r\n" % (len(piece), piece))
+                sent += len(piece)
+            assert line.recv(12) == b"HTTP/1.1 413"
+    finally:
+        server.stop()
+    assert LARGEST < sent < 1.5 * LARGEST  # a little more was on its way
 
 
 def test_a_minor_needs_a_guardian(client: TestClient) -> None:

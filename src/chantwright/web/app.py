@@ -38,7 +38,15 @@ from chantwright.web.render import Render
 
 __all__ = ["make_app"]
 
+_FORM = 2_000_000
+"""Bytes that a form may have beside a recording."""
 _NOT_FOUND = "there is no such"
+
+
+_REFUSED = {
+    404: ("There is no such page.", "Go back to the week."),
+    413: ("That is larger than a recording may be.", "Record one hymn at a time."),
+}
 
 
 def _environment() -> Environment:
@@ -78,7 +86,10 @@ def make_app(
     preparing : Preparing, optional
         Prepares weekends.
     """
-    app = FastAPI(title="chantwright", version=__version__, docs_url=None, openapi_url=None)
+    app = FastAPI(
+        title="chantwright", version=__version__, docs_url=None, openapi_url=None,
+        max_body_size=soundpages.LARGEST + _FORM,  # counted while it comes, before it is kept
+    )  # fmt: skip
     render = Render(_environment(), desk, hosted=hosted)
     if hosted:
 
@@ -101,8 +112,8 @@ def make_app(
 
     @app.exception_handler(HTTPException)
     async def refused(request: Request, exc: HTTPException) -> HTMLResponse:
-        what = "There is no such page." if exc.status_code == 404 else str(exc.detail)
-        return render.trouble(request, what, "Go back to the week.", exc.status_code)
+        what, remedy = _REFUSED.get(exc.status_code, (str(exc.detail), "Go back to the week."))
+        return render.trouble(request, what, remedy, exc.status_code)
 
     @app.exception_handler(RequestValidationError)
     async def unread(request: Request, _exc: RequestValidationError) -> HTMLResponse:
