@@ -149,3 +149,22 @@ def test_a_bad_row_is_not_kept(parish: Path, tmp_path: Path) -> None:
     assert "holds its last syllable" in result.stdout
     assert not (parish / "own" / "formulas.toml").exists()
     assert run("audition", "t9.nothing", "-o", str(tmp_path)).exit_code == 1
+
+
+@pytest.mark.parametrize("suffix", [".musicxml", ".mxl"])
+def test_a_model_may_come_from_another_program(known: Path, tmp_path: Path, suffix: str) -> None:
+    other = tmp_path / f"known{suffix}"
+    assert run("convert", str(known), str(other)).exit_code == 0
+    words = str(known.parent / "words.txt")
+    first = tmp_path / "first.txt"
+    second = tmp_path / "second.txt"
+    assert run("fit", words, str(known), "-o", str(first)).exit_code == 0
+    assert run("fit", words, str(other), "-o", str(second)).exit_code == 0
+
+    def melody(path: Path) -> list[list[int]]:
+        return [
+            [n.degree for s in p.syllables for n in s.notes] for p in hymnfile.read(path).phrases
+        ]
+
+    assert melody(second) == melody(first)
+    assert run("figures", str(other)).exit_code == 0

@@ -22,7 +22,7 @@ from chantwright.score.musicxml import read_musicxml
 from chantwright.tones import Tones
 from chantwright.tuning import dump_kbm, dump_scl, keyboard_for
 
-__all__ = ["convert_verb"]
+__all__ = ["convert_verb", "read_any"]
 
 _XML = (".musicxml", ".xml", ".mxl")
 _MIDI = (".mid", ".midi")
@@ -68,10 +68,17 @@ def _writers(
     }
 
 
-def _read(
-    path: Path, tones: Tones, overrides: tuple[Path, ...], tone: int | None, branch: str | None,
-    ni: str | None, part: int,
+def read_any(
+    path: Path, tones: Tones, overrides: tuple[Path, ...] = (), tone: int | None = None,
+    branch: str | None = None, ni: str | None = None, part: int = 1,
 ) -> Hymn:  # fmt: skip
+    """Read a hymn file, or a melody from MusicXML or MIDI with the stresses of its words.
+
+    Raises
+    ------
+    ChantError
+        If the file cannot be read; a hymn file is given a tone; another file is given none.
+    """
     suffix = path.suffix.lower()
     if suffix in _XML or suffix in _MIDI:
         melody = read_musicxml(path, part=part) if suffix in _XML else read_midi(path)
@@ -112,7 +119,7 @@ def convert_verb(
     folder = folder_of(parish)
     overrides = tuple(folder.overrides) if folder else ()
     tones = load_knowledge(overrides).tones
-    hymn = _read(existing(source), tones, overrides, tone, branch, ni, part)
+    hymn = read_any(existing(source), tones, overrides, tone, branch, ni, part)
     options = StaffOptions(accidentals="exact" if exact else "conventional")
     writers = _writers(hymn, tones, target, options)
     if target.suffix.lower() not in writers:

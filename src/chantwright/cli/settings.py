@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from chantwright import safefile, words
+from chantwright.cli.exchange import read_any
 from chantwright.cli.frame import echo_json, existing, progress_line
 from chantwright.cli.options import (
     folder_of,
@@ -165,15 +166,25 @@ def _two(
 @click.option(
     "--formulas", is_flag=True, help="Set phrases that fit badly from the tone's formulas."
 )
+@click.option("--tone", type=click.IntRange(1, 8), help="The model's tone, for MusicXML and MIDI.")
 @click.option(
     "-o", "--out", type=click.Path(path_type=Path), help="Write the hymn file with its melody here."
 )
 @parish_option
 @json_option
 def fit_verb(
-    file: str, model: str, formulas: bool, out: Path | None, parish: Path | None, as_json: bool
+    file: str,
+    model: str,
+    formulas: bool,
+    tone: int | None,
+    out: Path | None,
+    parish: Path | None,
+    as_json: bool,
 ) -> None:
-    """Sing the words of FILE to the melody of MODEL, a hymn file with notes and stresses.
+    """Sing the words of FILE to the melody of MODEL, a hymn your singers know by heart.
+
+    MODEL is a hymn file with notes and stresses, or a MusicXML or MIDI file with one line of
+    melody and its words; those need --tone.
 
     Words with as many syllables and the same stresses fit exactly. Otherwise each phrase says
     what had to be changed; a phrase with more than two changes is better set from formulas.
@@ -181,7 +192,8 @@ def fit_verb(
     folder = folder_of(parish)
     knowledge = load_knowledge(folder.overrides if folder else ())
     divided = words.divide(read_hymn(file), overrides=knowledge.overrides)
-    done = fit(divided, read_hymn(model))
+    known = read_any(existing(Path(model)), knowledge.tones, knowledge.overrides, tone)
+    done = fit(divided, known)
     hymn = done.hymn
     if formulas and done.unfit:
         hymn = _by_formulas(done, knowledge, folder)
@@ -234,6 +246,7 @@ def _by_formulas(done: Fitted, knowledge: Knowledge, folder: ParishFolder | None
 
 @click.command("figures", short_help="Propose the figures of a known melody as formula rows.")
 @click.argument("file")
+@click.option("--tone", type=click.IntRange(1, 8), help="Its tone, for MusicXML and MIDI.")
 @click.option(
     "-o",
     "--out",
@@ -241,15 +254,17 @@ def _by_formulas(done: Fitted, knowledge: Knowledge, folder: ParishFolder | None
     help="Write the rows here, such as own/taken.toml in your parish folder.",
 )
 @parish_option
-def figures_verb(file: str, out: Path | None, parish: Path | None) -> None:
-    """Cut the melody of a hymn file into openings, feet and cadences, as formula rows.
+def figures_verb(file: str, tone: int | None, out: Path | None, parish: Path | None) -> None:
+    """Cut the melody of a hymn file (or MusicXML, MIDI) into formula rows.
+
+    Openings, feet and cadences become rows of their own.
 
     Nothing is taken over by itself: look at the rows, keep those that belong to the tone, and put
     them into the own/ folder of your parish.
     """
     folder = folder_of(parish)
     knowledge = load_knowledge(folder.overrides if folder else ())
-    hymn = read_hymn(file)
+    hymn = read_any(existing(Path(file)), knowledge.tones, knowledge.overrides, tone)
     if hymn.branch is not None:
         branch = knowledge.tones.branch(hymn.branch).id
     elif hymn.tone is not None:
