@@ -7,7 +7,8 @@ Run from the repository's root:
     python bench/ear_align.py mistakes     # one part
 
 The singers are synthetic: ``tests/ear/singer.py``, which shares nothing with the ear, and the
-program's own practice voice. Weights and limits were chosen on seeds below 1000; the seeds here begin at 5000.
+program's own practice voice. Weights and limits were chosen on seeds below 1000; the seeds here
+begin at 5000.
 """
 
 from __future__ import annotations

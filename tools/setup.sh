@@ -46,6 +46,7 @@ if [ "$kind" = dev ]; then
     want chromium chromium
     want node nodejs
     want npm npm
+    [ -f /usr/share/dictd/gcide.dict.dz ] || missing="$missing dict-gcide"
     [ -d /usr/lib/postgresql ] || missing="$missing postgresql"
     if [ -n "$missing" ] && command -v apt-get >/dev/null 2>&1 &&
         { [ "$(id -u)" = 0 ] || sudo -n true 2>/dev/null; }; then
