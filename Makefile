@@ -35,6 +35,7 @@ format: $(VENV)/.dev
 	$(BIN)/ruff check --fix src tests bench tools
 
 bench: $(VENV)/.dev
+	@$(BIN)/python -m pip --disable-pip-version-check --quiet install --group bench
 	@for f in bench/*.py; do echo "== $$f"; $(BIN)/python $$f || exit 1; done
 
 clean:
