@@ -204,7 +204,7 @@ def vowel_starts(hymn: Hymn, options: TrackOptions) -> list[tuple[float, str]]:
     out = []
     for note, syllable in list(zip(track.timing.notes, track.timing.syllables, strict=True))[1:]:
         where = f"{syllable.text} at {note.hz:.0f} Hz, {hymn.tempo} beats a minute"
-        out.append((listening.onset(level, note.start), where))
+        out.append((listening.onset(level, note.start, note.end), where))
     return out
 
 

@@ -150,8 +150,9 @@ def voicing(sound: np.ndarray) -> np.ndarray:
     )
 
 
-def onset(level: np.ndarray, start: float, around: float = 0.08) -> float:
-    """Seconds after `start` at which a voice first has half the level that it will keep."""
+def onset(level: np.ndarray, start: float, end: float, around: float = 0.08) -> float:
+    """Seconds after `start` at which a note's voice first has half the level that it will keep."""
     here = slice(round((start - around) * RATE), round((start + around) * RATE))
-    full = np.median(level[round((start + 0.1) * RATE) :][: RATE // 5])
-    return float(np.argmax(level[here] > 0.5 * full) / RATE - around)
+    # The second half of a short note may be the consonants of the next.
+    kept = slice(round((start + 0.1) * RATE), round(min(start + 0.3, (start + end) / 2) * RATE))
+    return float(np.argmax(level[here] > 0.5 * np.median(level[kept])) / RATE - around)
