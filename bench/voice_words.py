@@ -3,7 +3,7 @@
 Run from the repository's root:
 
     python bench/voice_words.py              # everything, some minutes
-    python bench/voice_words.py words        # one of: words, tuning, speed, memory, store
+    python bench/voice_words.py words        # one of: words, tuning, starts, speed, memory, store
 
 **Words.** Lines of the King James psalms are sung one beat to a syllable, up and down three steps
 of the first tone. A speech recogniser (pocketsphinx, its own American model) must say which of all
@@ -45,6 +45,12 @@ TONES = load_tones()
 BARE = TrackOptions(mode="melody", intonation="none", count_in=0)
 PSALMS = (141, 103, 23, 51, 104, 118, 130, 142, 146, 150, 34, 27, 63, 121, 8, 19, 84, 91, 95, 96)
 LINES = 48
+PLOSIVES = (  # every word ends without voice, so that only the vowel is heard to begin
+    "take cape keep pet cat tip pot",
+    "tape cut part cook tuck pit cup",
+    "pack talk coat type court pope put",
+)
+HOUR = 660  # lines
 SPEECH = 0.16  # seconds of a vowel as spoken
 TEXT = ("glo", "ry", "to", "thee", "O", "Lord", "sing", "praise")
 
@@ -174,6 +180,34 @@ def tuning() -> None:
         )
 
 
+def starts() -> None:
+    """After k, t and p the first strength of the vowel tells when it begins."""
+    late: list[tuple[float, str]] = []
+    for voice, base in (("low", 110.0), ("low", 150.0), ("high", 220.0), ("child", 280.0)):
+        for text in PLOSIVES:
+            for tempo in (60, 100, 140):
+                late += vowel_starts(hymn_of(text, base, tempo), replace(BARE, voice=voice))
+    off = 1000 * np.array([t for t, _ in late])
+    print(
+        f"starts: {len(off)} vowels after k, t and p: 95 % within "
+        f"{np.percentile(np.abs(off), 95):.1f} ms of the map, median {np.median(off):+.1f}, "
+        f"from {off.min():+.1f} to {off.max():+.1f}"
+    )
+    for seconds, where in sorted(late, key=lambda p: -abs(p[0]))[:5]:
+        print(f"  {1000 * seconds:+.1f} ms: {where}")
+
+
+def vowel_starts(hymn: Hymn, options: TrackOptions) -> list[tuple[float, str]]:
+    """By how much each vowel but the first is late, in seconds, and which it is."""
+    track = sing(hymn, TONES, options)
+    level = listening.voicing(track.samples)
+    out = []
+    for note, syllable in list(zip(track.timing.notes, track.timing.syllables, strict=True))[1:]:
+        where = f"{syllable.text} at {note.hz:.0f} Hz, {hymn.tempo} beats a minute"
+        out.append((listening.onset(level, note.start, note.end), where))
+    return out
+
+
 def long_hymn(count: int) -> Hymn:
     """Psalm lines one after the other, no two alike."""
     texts = lines()
@@ -211,8 +245,8 @@ def memory() -> None:
 
 
 def one_hour(sung: str) -> None:
-    """Sing and write nearly an hour; print the most memory that was held."""
-    hymn = long_hymn(580)
+    """Sing and write an hour; print the most memory that was held."""
+    hymn = long_hymn(HOUR)
     start = time.process_time()
     with tempfile.TemporaryDirectory() as folder:
         options = TrackOptions(sung=sung)
@@ -242,7 +276,7 @@ def store() -> None:
 
 
 def main() -> None:
-    chosen = sys.argv[1:] or ["words", "tuning", "speed", "memory", "store"]
+    chosen = sys.argv[1:] or ["words", "tuning", "starts", "speed", "memory", "store"]
     for name in chosen:
         globals()[name]()
 

@@ -13,6 +13,7 @@ from fractions import Fraction
 import numpy as np
 import numpy.typing as npt
 import pyworld
+from scipy import signal
 
 from chantwright.score import UNISON, Base, Hymn, Note, Phrase, Syllable
 from chantwright.tones import Tones, bends
@@ -137,3 +138,21 @@ def errors(track: Track, hz: Floats, spans: list[tuple[int, Floats]]) -> Floats:
     heard = hz > 0
     out: Floats = 1200 * np.log2(hz[heard] / asked[heard])
     return out
+
+
+def voicing(sound: np.ndarray) -> np.ndarray:
+    """Level of the first partials over time, seen through a window of 12.5 ms."""
+    band = signal.sosfiltfilt(
+        signal.butter(4, (110, 900), "band", fs=RATE, output="sos"), sound.astype(np.float64)
+    )
+    return np.sqrt(
+        signal.fftconvolve(band**2, np.hanning(RATE // 80) / (RATE // 160), "same").clip(0)
+    )
+
+
+def onset(level: np.ndarray, start: float, end: float, around: float = 0.08) -> float:
+    """Seconds after `start` at which a note's voice first has half the level that it will keep."""
+    here = slice(round((start - around) * RATE), round((start + around) * RATE))
+    # The second half of a short note may be the consonants of the next.
+    kept = slice(round((start + 0.1) * RATE), round(min(start + 0.3, (start + end) / 2) * RATE))
+    return float(np.argmax(level[here] > 0.5 * np.median(level[kept])) / RATE - around)

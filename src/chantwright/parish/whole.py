@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from concurrent.futures import BrokenExecutor, Executor, Future, as_completed
 from dataclasses import dataclass, replace
 from datetime import date
+from fractions import Fraction
 from pathlib import Path
 
 from chantwright import safefile
@@ -129,7 +130,8 @@ def prepare(
     recorded: dict[int, Recorded] = {}
     picture = draw_cover(folder.name or "Chant for the week", day_text(day))
     running: dict[Future[Recorded], Piece] = {}
-    for piece in pieces:
+    # The longest first, so that no worker is left alone with it at the end.
+    for piece in sorted(pieces, key=_beats, reverse=True):
         hymn = _hymn(piece)
         stem = f"{piece.number:02d}-{file_name(hymn.title)}"
         hymn_file = f"hymns/{stem}.txt"
@@ -170,3 +172,8 @@ def _hymn(piece: Piece) -> Hymn:
     if piece.singable is None:
         raise ValueError("a piece without music has no hymn")
     return piece.singable.hymn
+
+
+def _beats(piece: Piece) -> Fraction:
+    notes = (n for p in _hymn(piece).phrases for s in p.syllables for n in s.notes)
+    return sum((n.beats for n in notes), Fraction(0))

@@ -14,6 +14,7 @@ Python documentation, "concurrent.futures"; Dask documentation, "Client.get_exec
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
@@ -25,6 +26,12 @@ __all__ = ["workers"]
 
 _AGAIN = 2  # a piece of work whose worker died is given to another so many times
 _WAIT = "15s"
+_FIRST = 4  # processes opened at once; more come with more work
+
+
+def _open() -> None:
+    """Load what a recording needs."""
+    import chantwright.parish.whole  # noqa: F401, PLC0415 (it is the worker that is to load it)
 
 
 @contextmanager
@@ -44,6 +51,8 @@ def workers(address: str = "") -> Iterator[Executor]:
     """
     if not address:
         with ProcessPoolExecutor(mp_context=get_context("spawn")) as pool:
+            for _ in range(min(os.cpu_count() or 1, _FIRST)):
+                pool.submit(_open)  # while the hymns are still being set
             yield pool
         return
     try:

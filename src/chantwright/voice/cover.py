@@ -182,20 +182,14 @@ def _page_length(data: bytes, at: int) -> int:
     return 27 + count + sum(data[at + 27 : at + 27 + count])
 
 
-@lru_cache(maxsize=1)
-def _table() -> tuple[int, ...]:
-    out = []
-    for byte in range(256):
-        value = byte << 24
-        for _ in range(8):
-            value = value << 1 ^ (0x04C11DB7 if value & 0x80000000 else 0)
-        out.append(value & 0xFFFFFFFF)
-    return tuple(out)
+_TURNED = bytes(int(f"{byte:08b}"[::-1], 2) for byte in range(256))
 
 
 def _crc(data: bytes) -> int:
-    """Checksum of an Ogg page: polynomial 04c11db7, nothing reflected, beginning with 0."""
-    table, value = _table(), 0
-    for byte in data:
-        value = (value << 8 & 0xFFFFFFFF) ^ table[value >> 24 ^ byte]
-    return value
+    """Checksum of an Ogg page: polynomial 04c11db7, nothing reflected, beginning with 0.
+
+    That of zlib is the same polynomial with the bits of every octet in the other order, beginning
+    and ending with all bits turned over.
+    """
+    value = zlib.crc32(data.translate(_TURNED), 0xFFFFFFFF) ^ 0xFFFFFFFF
+    return int(f"{value:032b}"[::-1], 2)

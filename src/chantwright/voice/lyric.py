@@ -29,6 +29,7 @@ from scipy import fft
 
 from chantwright.voice.contour import Contour, PhraseEvent
 from chantwright.voice.joints import Array
+from chantwright.voice.onset import on_the_beat
 from chantwright.voice.phones import Phones
 from chantwright.voice.saying import Said, say
 from chantwright.voice.singer import Samples, pulses
@@ -299,6 +300,8 @@ def sing_words(
     quiet_since = -1.0
     for index, (phrase, groups) in enumerate(zip(phrases, said, strict=True)):
         words = say(groups, [s.syllable.place in ("single", "begin") for s in phrase.syllables])
+        before = [g.onset[-1:] for g in groups]
+        words = on_the_beat(words, phrase, before, colour.scale)
         line = warp(phrase, words.places, phrase.start - max(quiet_since, 0.0))
         quiet_since = phrase.notes[-1].stop
         for first, piece in render(words, phrase, line, pitch, colour, index):
