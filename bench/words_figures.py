@@ -30,6 +30,7 @@ import webster
 
 from chantwright.words import guess, psalm, read_words
 from chantwright.words.division import spans
+from chantwright.words.leaning import guessed
 from chantwright.words.lexicon import entries, load_lists
 from chantwright.words.phrasing import split
 from chantwright.words.reading import readings
@@ -152,10 +153,16 @@ def print_guesses() -> None:
     if webster.installed():
         heads = webster.divisions()
         groups["those in Webster 1913"] = {w: c for w, c in words.items() if w in heads}
+    rules = load_lists().leanings
+    ways: tuple[tuple[str, Callable[[str], str]], ...] = (
+        ("networks alone", guess.code),
+        ("with the rules of stress", lambda word: guessed(word, rules)),
+    )
     for name, own in groups.items():
-        counts, strong, longer = guess_figures(own, guess.code)
-        print(f"guess by spelling alone, {name}: syllables {share(counts, len(own))}")
-        print(f"   count and primary stress, two syllables or more   {share(strong, longer)}")
+        for way, read in ways:
+            counts, strong, longer = guess_figures(own, read)
+            print(f"guess by spelling, {name}, {way}: syllables {share(counts, len(own))}")
+            print(f"   count and primary stress, two syllables or more   {share(strong, longer)}")
 
 
 def print_webster() -> None:

@@ -20,7 +20,7 @@ rows.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -51,16 +51,32 @@ class Leaning:
     weight: float
 
 
-def leaning(row: Row) -> Leaning:
+_NAME = re.compile(r"\{([a-z-]+)\}")
+
+
+def leaning(row: Row, letters: Mapping[str, Row]) -> Leaning:
     """Make a rule of a row.
+
+    Parameters
+    ----------
+    row : Row
+        Of the table ``leaning``.
+    letters : mapping of str to Row
+        The table ``letters``: what ``{name}`` stands for in a spelling.
 
     Raises
     ------
     ChantError
-        If its spelling is no regular expression with the group, or its weight no number.
+        If its spelling is no regular expression with the group, or names letters that are
+        nowhere, or if its weight is no number.
     """
+    written = str(row["spelling"])
+    for name in _NAME.findall(written):
+        if name not in letters:
+            raise row.error(f"no row of letters is called “{name}”.")
+        written = written.replace(f"{{{name}}}", str(letters[name]["spelling"]))
     try:
-        spelling = re.compile(str(row["spelling"]))
+        spelling = re.compile(written)
     except re.error as error:
         raise row.error(
             f"its spelling is not a regular expression: {error}.",

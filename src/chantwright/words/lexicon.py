@@ -30,7 +30,7 @@ from chantwright.words.text import Source, written
 __all__ = ["Lists", "Preference", "Written", "entries", "load_lists", "lookup", "parse_reading"]
 
 PACKAGE = "chantwright.words"
-WORD_TABLES = ("word", "class", "level", "heading", "price", "leaning")
+WORD_TABLES = ("word", "class", "level", "heading", "price", "leaning", "letters")
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,7 +170,9 @@ def _load(overrides: tuple[Path, ...], _changed: tuple[int, ...]) -> Lists:
         levels=levels,
         headings=tuple(_heading(r) for r in rows.get("heading", {}).values()),
         prices={r.id: _price(r) for r in rows.get("price", {}).values()},
-        leanings=tuple(leaning(r) for r in rows.get("leaning", {}).values()),
+        leanings=tuple(
+            leaning(r, rows.get("letters", {})) for r in rows.get("leaning", {}).values()
+        ),
     )
 
 
