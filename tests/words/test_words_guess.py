@@ -7,6 +7,7 @@ families of words, so that no inflection of a word that is tested was trained on
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from functools import lru_cache
 
 import pytest
@@ -15,6 +16,7 @@ from hypothesis import strategies as st
 
 from chantwright.words import guess, psalm
 from chantwright.words.division import spans
+from chantwright.words.leaning import guessed
 from chantwright.words.lexicon import entries, load_lists
 from chantwright.words.reading import readings
 
@@ -33,11 +35,17 @@ def withheld_words() -> dict[str, list[list[int]]]:
     }
 
 
-def shares(words: dict[str, list[list[int]]]) -> tuple[float, float]:
+def guess_of(word: str) -> str:
+    return guessed(word, load_lists().leanings)
+
+
+def shares(
+    words: dict[str, list[list[int]]], read: Callable[[str], str] = guess_of
+) -> tuple[float, float]:
     """Percent of words with the right count; of longer words, count and stress right."""
     counts = strong = longer = 0
     for word, own in words.items():
-        found = stress(guess.code(word))
+        found = stress(read(word))
         counts += any(len(o) == len(found) for o in own)
         if len(own[0]) > 1:
             longer += 1
@@ -82,9 +90,9 @@ def test_regular_inflections_are_never_parted() -> None:
 
 
 def test_guesses_on_withheld_words() -> None:
-    # measured 97.02 and 87.74; entries of more than one primary stress, or none, can never match
+    # measured 97.06 and 87.99; entries of more than one primary stress, or none, can never match
     count, strong = shares(withheld_words())
-    assert count >= 96.9
+    assert count >= 97.0
     assert strong >= 87.5
 
 
@@ -92,8 +100,9 @@ def test_guesses_on_withheld_words_of_the_psalter() -> None:
     text = " ".join(psalm(str(n)).text for n in range(1, 151)).lower()
     own = set(re.findall("[a-z]+", text))
     count, strong = shares({w: s for w, s in withheld_words().items() if w in own})
-    assert count >= 97.5
-    assert strong >= 87
+    # measured 99.28 and 93.3; the networks alone 98.2 and 88.5
+    assert count >= 98
+    assert strong >= 92
 
 
 def test_the_first_syllable_is_no_match_for_it() -> None:
@@ -124,7 +133,7 @@ def test_chant_terms(word: str, count: int) -> None:
 @settings(deadline=None, max_examples=150)
 @given(st.text("abcdefghijklmnopqrstuvwxyz'", min_size=1, max_size=30))
 def test_any_letters_get_a_code(word: str) -> None:
-    code = guess.code(word)
+    code = guess_of(word)
     assert len(code) == len(word)
     assert set(code) <= set(guess.TAGS)
     assert stress(code).count(1) == 1

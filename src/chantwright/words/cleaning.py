@@ -79,11 +79,11 @@ def clean(raw: str, lists: Lists, known: Callable[[str], bool], language: str = 
         text.note("title?", text.text.index(title), title, title, note)
     _line_ends(text)
     _numbers(text)
+    _brackets(text)  # before the hyphens: one may stand beside a bracket
     if language == "en":
         _capitals(text)
         _hyphens(text, known)
     text.sub(r"(?<=\w)\s?--+\s?(?=\w)|(?<=\s)--+(?=\s)|(?<=[,;:.!?])--+", "—", "dash")
-    _brackets(text)
     _strange(text)
     return text
 

@@ -27,7 +27,7 @@ from zlib import crc32
 import numpy as np
 import numpy.typing as npt
 
-__all__ = ["LETTERS", "TAGS", "code", "decoded", "family", "letter", "withheld"]
+__all__ = ["LETTERS", "TAGS", "code", "decoded", "family", "letter", "odds", "withheld"]
 
 LETTERS = "abcdefghijklmnopqrstuvwxyz'"
 TAGS = ".+012ab"
@@ -114,7 +114,7 @@ def _odds(word: str, weights: Network) -> Array:
     return np.asarray(grown / grown.sum(axis=1, keepdims=True))
 
 
-def decoded(word: str, odds: Array) -> str:
+def decoded(word: str, odds: Array, lean: Array | None = None) -> str:
     """Find the best code: first where the vowels are, then which of them is stressed.
 
     A vowel's probability is that of all its signs together, so that doubt about its stress never
@@ -126,6 +126,9 @@ def decoded(word: str, odds: Array) -> str:
         Lower-case letters.
     odds : array, (letters, 7)
         Probabilities of `TAGS`.
+    lean : array, (letters,), optional
+        What speaks beside the networks for the primary stress on each letter: natural logarithms
+        of odds (see `leaning`).
 
     Returns
     -------
@@ -136,7 +139,10 @@ def decoded(word: str, odds: Array) -> str:
     primary = odds[:, [TAGS.index(t) for t in _MARKED]].sum(axis=1)
     signs = _vowels(word, vowels, odds[:, TAGS.index("+")], odds[:, TAGS.index(".")])
     places = [k for k, sign in enumerate(signs) if sign == "0"]
-    strong = max(places, key=lambda k: float(primary[k] / max(vowels[k] - primary[k], 1e-9)))
+    for_it = np.log(np.maximum(primary, 1e-9) / np.maximum(vowels - primary, 1e-9))
+    if lean is not None:
+        for_it = for_it + lean
+    strong = max(places, key=lambda k: float(for_it[k]))
     for k in places:
         among = _MARKED if k == strong else _UNMARKED
         signs[k] = max(among, key=lambda t: float(odds[k, TAGS.index(t)]))
@@ -149,10 +155,10 @@ def _vowels(word: str, vowel: Array, more: Array, rest: Array) -> list[str]:
     for k in range(len(word)):
         following: dict[bool, tuple[float, str]] = {}
         for inside, (total, signs) in best.items():
-            for sign, odds in (("0", vowel[k]), ("+", more[k]), (".", rest[k])):
+            for sign, share in (("0", vowel[k]), ("+", more[k]), (".", rest[k])):
                 if sign == "+" and not inside:
                     continue
-                value = total + float(np.log(max(odds, 1e-9)))
+                value = total + float(np.log(max(share, 1e-9)))
                 state = sign != "."
                 if state not in following or value > following[state][0]:
                     following[state] = (value, signs + sign)
@@ -164,8 +170,17 @@ def _vowels(word: str, vowel: Array, more: Array, rest: Array) -> list[str]:
 
 
 @lru_cache(maxsize=4096)
+def odds(word: str) -> Array:
+    """Probability of each sign of `TAGS` at each letter of a lower-case word: (letters, 7)."""
+    networks = _networks()
+    together = sum((_odds(word, n) for n in networks[1:]), _odds(word, networks[0]))
+    mean = np.asarray(together / len(networks), dtype=np.float32)
+    mean.flags.writeable = False
+    return mean
+
+
 def code(word: str) -> str:
-    """Guess the code of a lower-case word (see `lexicon`).
+    """Guess the code of a lower-case word (see `lexicon`) by the networks alone.
 
     Parameters
     ----------
@@ -177,6 +192,4 @@ def code(word: str) -> str:
     str
         One sign for each letter; one primary stress.
     """
-    networks = _networks()
-    together = sum((_odds(word, n) for n in networks[1:]), _odds(word, networks[0]))
-    return decoded(word, np.asarray(together / len(networks)))
+    return decoded(word, odds(word))

@@ -24,12 +24,13 @@ from importlib import resources
 from pathlib import Path
 
 from chantwright.rows import PARISH, Row, load_rows
+from chantwright.words.leaning import Leaning, leaning
 from chantwright.words.text import Source, written
 
 __all__ = ["Lists", "Preference", "Written", "entries", "load_lists", "lookup", "parse_reading"]
 
 PACKAGE = "chantwright.words"
-WORD_TABLES = ("word", "class", "level", "heading", "price")
+WORD_TABLES = ("word", "class", "level", "heading", "price", "leaning", "letters")
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +84,7 @@ class Lists:
     levels: Mapping[str, int]
     headings: tuple[Heading, ...]
     prices: Mapping[str, float]
+    leanings: tuple[Leaning, ...] = ()
 
     def is_a(self, word: str, kind: str) -> bool:
         """Whether a lower-case word belongs to a class."""
@@ -130,7 +132,7 @@ def _preference(row: Row) -> Preference:
 
 
 def load_lists(overrides: Iterable[Path] = ()) -> Lists:
-    """Load the preferred readings, word classes, levels, headings and phrase prices.
+    """Load the preferred readings, word classes, levels, headings, prices and rules of stress.
 
     Parameters
     ----------
@@ -149,7 +151,10 @@ def load_lists(overrides: Iterable[Path] = ()) -> Lists:
 @lru_cache(maxsize=8)
 def _load(overrides: tuple[Path, ...], _changed: tuple[int, ...]) -> Lists:
     """Load the lists once for each state of the parish files."""
-    names = ("preferences.toml", "names.toml", "levels.toml", "headings.toml", "phrasing.toml")
+    names = (
+        "preferences.toml", "names.toml", "levels.toml", "headings.toml", "phrasing.toml",
+        "leanings.toml",
+    )  # fmt: skip
     rows = load_rows(PACKAGE, names, overrides=overrides, tables=WORD_TABLES)
     words = {
         str(r.get("word", r.id)).lower(): _preference(r) for r in rows.get("word", {}).values()
@@ -165,6 +170,9 @@ def _load(overrides: tuple[Path, ...], _changed: tuple[int, ...]) -> Lists:
         levels=levels,
         headings=tuple(_heading(r) for r in rows.get("heading", {}).values()),
         prices={r.id: _price(r) for r in rows.get("price", {}).values()},
+        leanings=tuple(
+            leaning(r, rows.get("letters", {})) for r in rows.get("leaning", {}).values()
+        ),
     )
 
 

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from chantwright.words import guess
 from chantwright.words.affixes import joints, made, with_ending
 from chantwright.words.division import cuts, pieces, spans
+from chantwright.words.leaning import guessed
 from chantwright.words.lexicon import Lists, Preference, lookup
 from chantwright.words.stems import Stem, listed
 from chantwright.words.text import Source, written
@@ -66,7 +66,7 @@ def readings(word: str, lists: Lists) -> tuple[Reading, ...]:
         return (_hyphened(word, lists),)
     if len(word) <= LONGEST_WORD and (stem := made(word, lists)) is not None:
         return (_spoken(stem, "rule", lists),)
-    return (_spoken(Stem(word, guess.code(word)), "guess", lists),)
+    return (_spoken(Stem(word, guessed(word, lists.leanings)), "guess", lists),)
 
 
 def _preferred(own: Preference) -> tuple[Reading, ...]:
