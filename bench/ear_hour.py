@@ -17,16 +17,19 @@ import tempfile
 import time
 from pathlib import Path
 
+sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "ear"))
+
 import numpy as np
 import soundfile
+from singer import Drone, Manner, Scene, melody, places, sing
+
+from chantwright.ear.recording import read_recording
+from chantwright.ear.trace import trace
 
 RATE = 44_100
 
 
 def write_hour(path: Path, minutes: int, *, drone: bool) -> None:
-    sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "ear"))
-    from singer import Drone, Manner, Scene, melody, places, sing
-
     scale = list(places("diatonic", 0, 7).values())
     scene = Scene(snr=25, drone=Drone(-42, -12) if drone else None)
     take = sing(melody(7, 110, scale), 150.0, seed=7, manner=Manner(sigma=1), scene=scene)
@@ -43,9 +46,6 @@ def peak() -> float:
 
 
 def hear(path: Path, *, drone: bool) -> None:
-    from chantwright.ear.recording import read_recording
-    from chantwright.ear.trace import trace
-
     trace(np.zeros(16_000, np.float32), 16_000)
     print(f"  imports: {peak():.0f} MB", flush=True)
     start = time.process_time()

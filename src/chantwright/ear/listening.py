@@ -192,9 +192,9 @@ def listen(
     if verdict.status == "another hymn" and options.drone is None:
         # Before that is said: an ison that nobody told of may have spoilt the hearing.
         again = replace(options, drone="detect")
-        other = listen(hymn, samples, rate, tones, again, overrides=overrides)
-        if other.status in ("heard", "unsure"):
-            return other
+        second = listen(hymn, samples, rate, tones, again, overrides=overrides)
+        if second.status in ("heard", "unsure"):
+            return second
     return verdict
 
 

@@ -142,7 +142,7 @@ def name_singing(contour: Contour, tones: Tones) -> Named:
     Returns
     -------
     Named
-        With no family where one note or too few were held, or where two families explain them alike.
+        With no family where one note or too few were held, or two families explain them alike.
     """
     notes = [s for s in stretches(contour) if s.seconds >= _SHORTEST]
     single = bool(notes) and one_note(contour)
