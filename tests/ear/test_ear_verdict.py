@@ -101,6 +101,12 @@ def test_another_hymn_is_called_so() -> None:
     assert not draw(verdict)
 
 
+def test_a_tune_that_nowhere_fits_is_another_hymn_and_not_silence() -> None:
+    plan, other = takes.make_plan(6000, notes=30), takes.make_plan(6100, notes=30)
+    take, _ = takes.sing(plan, 0, manner=CALM, scene=ROOM)
+    assert listen(other.hymn, take.samples, take.rate, TONES).status == "another hymn"
+
+
 @pytest.mark.parametrize("what", ["silence", "breath", "drone", "speech", "nothing"])
 def test_what_is_not_sung_is_not_judged(what: str) -> None:
     makers: dict[str, Callable[[], npt.ArrayLike]] = {

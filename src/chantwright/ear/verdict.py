@@ -130,14 +130,14 @@ def _refusal(
 ) -> tuple[str, str] | None:
     """Why nothing can be judged, as status and sentence."""
     sung = float(contour.voiced.sum()) * contour.hop
-    if sung < speech.limit("sung_seconds") or not alignment.heard:
+    if sung < speech.limit("sung_seconds"):
         return "nothing sung", speech.say("nothing")
     if away(contour) < _ONE_NOTE * _written_away(alignment.expected):
         return "nothing sung", speech.say("one_note")
     fits = alignment.explained >= speech.limit("other_share")
     fits = fits and alignment.score >= speech.limit("other_score")
-    trouble = sum(e.kind in _TROUBLE for e in found) / len(alignment.heard)
-    fits = fits and trouble <= speech.limit("other_trouble")
+    trouble = sum(e.kind in _TROUBLE for e in found) / max(1, len(alignment.heard))
+    fits = fits and bool(alignment.heard) and trouble <= speech.limit("other_trouble")
     if fits:
         return None
     if steadiness(contour) < speech.limit("steady_share"):
