@@ -1,7 +1,7 @@
 """Pitch of synthetic singing: the ear beside three trackers, each also behind our drone removal.
 
 Run: python bench/ear_f0.py [--seeds evaluation|tuning] [--clips 3] [--only snr20 d5]
-     [--rivals swift-f0 harvest pyin]
+     [--rivals swift-f0 harvest pyin] [--voices bass tenor alto child]
 
 Rates are shares of the truly voiced frames whose pitch lies within 8 or 17 cents (voicing flags
 ignored, as in raw pitch accuracy); "octave" are frames off by more than 500 cents. "lost" and
@@ -115,12 +115,13 @@ def main() -> None:
     ask.add_argument("--seeds", choices=SEEDS, default="evaluation")
     ask.add_argument("--clips", type=int, default=3)
     ask.add_argument("--only", nargs="*", default=list(CONDITIONS))
+    ask.add_argument("--voices", nargs="*", default=list(VOICES), choices=VOICES)
     ask.add_argument("--rivals", nargs="*", default=list(RIVALS), choices=RIVALS)
     asked = ask.parse_args()
     for name in asked.only:
         takes = [
             clip(v, SEEDS[asked.seeds] + i, CONDITIONS[name])
-            for v in VOICES
+            for v in asked.voices
             for i in range(asked.clips)
         ]
         length = sum(t.samples.size / t.rate for t in takes)
@@ -140,9 +141,11 @@ def main() -> None:
             length,
             f"  lost {lost.mean():.3f} false {false.mean():.3f}",
         )
-        for voice in VOICES:
+        for voice in asked.voices:
             at = [
-                i for i, v in enumerate(v for v in VOICES for _ in range(asked.clips)) if v == voice
+                i
+                for i, v in enumerate(v for v in asked.voices for _ in range(asked.clips))
+                if v == voice
             ]
             line(f"   {voice}", [errors(followed[i].pitch, takes[i].f0) for i in at], 0, 1)
         if not asked.rivals:

@@ -275,10 +275,10 @@ def sung_hymn(plan: Plan, ni_hz: float) -> Hymn:
 
 
 def sing_own(
-    plan: Plan, ni_hz: float, voice: str = "low"
+    plan: Plan, ni_hz: float, voice: str = "low", mode: str = "melody"
 ) -> tuple[npt.NDArray[np.float32], int, Truth]:
     """Let the program's own practice voice sing a plan; it sings without any error of its own."""
-    options = TrackOptions(mode="melody", intonation="none", count_in=0, voice=voice)
+    options = TrackOptions(mode=mode, intonation="none", count_in=0, voice=voice)
     track = sing_track(number(sung_hymn(plan, ni_hz)), load_tones(), options)
     times = track.timing.notes
     deviations = tuple(e.moria - plan.written[e.note][1] for e in plan.entries)

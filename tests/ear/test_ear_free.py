@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from singer import Drone, Manner, Scene, free_tune, places, sing
+from singer import Drone, Manner, Scene, drone, free_tune, places, sing
 
 from chantwright.ear.compass import take_compass
 from chantwright.ear.contour import Contour
@@ -118,6 +118,17 @@ def test_a_few_notes_name_nothing() -> None:
     take = sing([(0.0, 0.5, "ma"), (12.0, 0.5, "ne"), (0.0, 1.0, "so")], 150.0, seed=1)
     named = name_singing(trace(take.samples, RATE), TONES)
     assert named.family is None and not named.tones
+
+
+@pytest.mark.parametrize("wobble", [0.0, 6.0, 25.0])
+def test_an_ison_alone_has_one_note_and_no_scale(wobble: float) -> None:
+    alone = 0.1 * drone(110.0, 40.0, seed=3, wobble=wobble, breathes=True)
+    contour = trace(alone.astype(np.float32), RATE)
+    named = name_singing(contour, TONES)
+    assert named.one_note and named.family is None and not named.tones
+    assert named.final_hz == pytest.approx(110.0, rel=0.02)
+    tune = free_tune("diatonic", 21, stand_off=0.4, seconds=15)
+    assert not name_singing(trace(tune.samples, RATE), TONES).one_note
 
 
 def test_a_sung_hymn_is_taken_down() -> None:

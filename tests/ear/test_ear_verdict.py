@@ -6,8 +6,10 @@ import json
 import re
 from collections.abc import Callable
 from dataclasses import replace
+from fractions import Fraction
 from functools import lru_cache
 from pathlib import Path
+from typing import Literal
 from xml.etree import ElementTree as ET
 
 import numpy as np
@@ -15,6 +17,7 @@ import numpy.typing as npt
 import pytest
 import singer
 import soundfile
+import soxr
 import takes
 from click.testing import CliRunner
 
@@ -25,7 +28,7 @@ from chantwright.ear.pages import document, page, told
 from chantwright.ear.sentences import load_speech
 from chantwright.ear.verdict import LEVELS, Verdict, judge
 from chantwright.errors import ChantError
-from chantwright.score import hymnfile
+from chantwright.score import Note, Phrase, Syllable, hymnfile, number
 from chantwright.tones import load_tones
 
 TONES = load_tones()
@@ -98,6 +101,12 @@ def test_another_hymn_is_called_so() -> None:
     assert not draw(verdict)
 
 
+def test_a_tune_that_nowhere_fits_is_another_hymn_and_not_silence() -> None:
+    plan, other = takes.make_plan(6000, notes=30), takes.make_plan(6100, notes=30)
+    take, _ = takes.sing(plan, 0, manner=CALM, scene=ROOM)
+    assert listen(other.hymn, take.samples, take.rate, TONES).status == "another hymn"
+
+
 @pytest.mark.parametrize("what", ["silence", "breath", "drone", "speech", "nothing"])
 def test_what_is_not_sung_is_not_judged(what: str) -> None:
     makers: dict[str, Callable[[], npt.ArrayLike]] = {
@@ -122,6 +131,84 @@ def test_our_own_practice_voice_is_heard_as_faultless() -> None:
     assert verdict.status == "heard"
     assert set(kinds(verdict)) <= {"steady", "tempo", "breath"}
     assert all(abs(d.mean) < 0.5 for d in verdict.degrees)
+
+
+@pytest.mark.parametrize("asked", ["detect", None])
+def test_our_own_mix_with_the_ison_on_its_base_is_heard(asked: Literal["detect"] | None) -> None:
+    """Three holders in unison with the tune's base begin and end with the melody."""
+    plan = takes.make_plan(3112, notes=28, scale="hard chromatic")
+    samples, rate, truth = takes.sing_own(plan, 120.0, mode="full")
+    sound = soxr.resample(samples, rate, 16_000)
+    verdict = listen(plan.hymn, sound, 16_000, TONES, ListenOptions(drone=asked))
+    assert verdict.status == "heard"
+    assert verdict.base_hz == pytest.approx(truth.ni_hz * 2 ** (plan.table[1] / 72), rel=0.005)
+    assert not {"wrong", "skip", "repeat", "degree", "note"} & set(kinds(verdict))
+
+
+def beside(take: singer.Take, hz: float, level: float, seed: int) -> npt.NDArray[np.float32]:
+    """Lay a human ison that begins and ends with the singing beside a take, dB below the voice."""
+    count = take.samples.size
+    held = singer.drone(hz, count / take.rate, seed=seed, wobble=4.0)[:count]
+    at = np.arange(count) / take.rate
+    ends = at[-1]
+    swell = np.interp(at, [0.35, 0.45, ends - 0.45, ends - 0.35], [0.0, 1.0, 1.0, 0.0])
+    size = np.sqrt(np.mean(take.samples**2)) * 10 ** (level / 20)
+    return np.asarray(take.samples + size * swell * held, np.float32)
+
+
+def test_a_drone_in_unison_that_ends_with_the_singing_is_found() -> None:
+    plan = takes.make_plan(3121, notes=30)
+    take, truth = takes.sing(plan, 1, manner=CALM, scene=ROOM)
+    pa = truth.ni_hz * 2 ** (12 / 72)
+    with_ison = beside(take, pa, -10.0, seed=1)
+    spoilt = listen(plan.hymn, with_ison, take.rate, TONES)
+    heard = listen(plan.hymn, with_ison, take.rate, TONES, ListenOptions(drone="detect"))
+    assert heard.status == "heard"
+    assert heard.base_hz == pytest.approx(pa, rel=0.005)
+    assert heard.alignment.explained > spoilt.alignment.explained + 0.03
+    assert not {"wrong", "skip", "repeat"} & set(kinds(heard))
+
+
+def test_asked_for_a_drone_that_is_not_there_the_singer_keeps_his_base() -> None:
+    plan = takes.make_plan(3120, notes=30)
+    take, _ = takes.sing(plan, 0, manner=CALM, scene=ROOM)
+    plain = listen(plan.hymn, take.samples, take.rate, TONES)
+    asked = listen(plan.hymn, take.samples, take.rate, TONES, ListenOptions(drone="detect"))
+    assert asked.base_hz == pytest.approx(plain.base_hz, rel=1e-3)
+    assert kinds(asked) == kinds(plain)
+
+
+@pytest.mark.parametrize("wobble", [6.0, 25.0])
+@pytest.mark.parametrize("drone", ["detect", None])
+@pytest.mark.parametrize("breathes", [False, True])
+def test_a_human_ison_alone_is_no_melody(
+    wobble: float, drone: Literal["detect"] | None, breathes: bool
+) -> None:
+    alone = 0.1 * singer.drone(110.0, 12.0, seed=5, wobble=wobble, breathes=breathes)
+    plan = takes.make_plan(3100, notes=28)
+    sound = np.asarray(alone, np.float32)
+    verdict = listen(plan.hymn, sound, 16_000, TONES, ListenOptions(drone=drone))
+    assert verdict.status == "nothing sung"
+
+
+def test_a_hymn_on_one_pitch_is_a_hymn() -> None:
+    """Reading on one note is chanted too (common practice)."""
+    words = (
+        ("Lord", "have", "mer", "cy", "up", "on", "us"),
+        ("and", "save", "our", "souls", "O", "Lord", "of", "all"),
+    )
+    phrases = tuple(
+        Phrase(tuple(Syllable(w, notes=(Note(1, Fraction(1)),)) for w in line)) for line in words
+    )
+    hymn = number(replace(takes.make_plan(3100, notes=28).hymn, phrases=phrases))
+    notes: list[tuple[float | None, float, str]] = []
+    for line in words:
+        notes += [(0.0, 0.5, w) for w in line]
+        notes.append((None, 0.5, ""))
+    take = singer.sing(notes, 140.0, seed=4, manner=replace(CALM, sigma=0.4), scene=ROOM)
+    verdict = listen(hymn, take.samples, take.rate, TONES)
+    assert verdict.status == "heard"
+    assert verdict.base_hz == pytest.approx(140.0, rel=0.01)
 
 
 def test_the_document_points_at_the_score() -> None:

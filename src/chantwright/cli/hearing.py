@@ -191,6 +191,11 @@ def name_verb(recording: Path, drone: str | None, parish: Path | None, as_json: 
 
 
 def _named_text(named: Named) -> str:
+    if named.one_note:
+        return (
+            f"Only one note was heard, {_note(named.final_hz)} ({named.final_hz:.1f} Hz): "
+            "an ison, perhaps. It has no scale; sing a tune of more notes."
+        )
     if not named.likely:
         return "Not sure: too few notes were held. Sing for 40 seconds or more."
     lines = [f"Last note: {_note(named.final_hz)} ({named.final_hz:.1f} Hz)."]

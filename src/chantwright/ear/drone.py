@@ -25,7 +25,7 @@ from scipy.signal import stft
 
 from chantwright.ear.recording import Samples
 
-__all__ = ["DroneFound", "find_drone", "follow_drone", "without_drone"]
+__all__ = ["DroneFound", "find_drone", "follow_drone", "suspect_drone", "without_drone"]
 
 Floats = npt.NDArray[np.float64]
 Complexes = npt.NDArray[np.complex128]
@@ -67,14 +67,29 @@ class DroneFound:
 
 def find_drone(samples: Samples, rate: int) -> DroneFound | None:
     """Find a drone that sounds all through a recording, or None."""
+    best = _lasting(samples, rate)
+    return None if best is None else follow_drone(samples, rate, best, trust=False)
+
+
+def suspect_drone(samples: Samples, rate: int) -> DroneFound | None:
+    """Find what may be a drone, though it may be the singer's own favourite note.
+
+    A drone that starts and ends with the singing and stands on the base of the tune cannot be told
+    from a singer who always comes back to his base. Whoever asks must see for himself what makes
+    more sense, with the drone or without.
+    """
+    best = _lasting(samples, rate)
+    return None if best is None else follow_drone(samples, rate, best)
+
+
+def _lasting(samples: Samples, rate: int) -> float | None:
     if samples.size < _SHORTEST * rate:
         return None
     size = 1 << int(np.ceil(np.log2(0.5 * rate)))
     _, _, bins = stft(samples, rate, nperseg=size, noverlap=size * 3 // 4, boundary=None)
     lasting = 20 * np.log10(np.quantile(np.abs(bins), 0.2, axis=1) + 1e-9)
     above = lasting - median_filter(lasting, 31)
-    best = _comb(above, rate / size)
-    return None if best is None else follow_drone(samples, rate, best, trust=False)
+    return _comb(above, rate / size)
 
 
 def _comb(above: Floats, width: float) -> float | None:

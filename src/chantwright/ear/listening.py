@@ -6,6 +6,10 @@ Samples in one channel. Pitches in Hz. The pitch is traced twice where that help
 limits, then within the hymn's own compass on the base that was found, so that a drone an octave
 below, or an overtone, is not taken for the singer.
 
+A drone in unison with the tune's base that comes and goes with the singing looks like the singer's
+own favourite note. Where a drone is to be found and none is beyond doubt, the take is heard with
+and without the one that may be there, and what fits the hymn better is kept.
+
 References
 ----------
 See `chantwright.ear.trace`, `alignment` and `verdict`.
@@ -14,7 +18,7 @@ See `chantwright.ear.trace`, `alignment` and `verdict`.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
@@ -22,8 +26,8 @@ import numpy as np
 
 from chantwright.ear.alignment import Alignment, align
 from chantwright.ear.contour import Contour
-from chantwright.ear.drone import find_drone, follow_drone, without_drone
-from chantwright.ear.evidence import evidence
+from chantwright.ear.drone import DroneFound, find_drone, follow_drone, suspect_drone, without_drone
+from chantwright.ear.evidence import Evidence, evidence
 from chantwright.ear.expected import Expected, expected_line, to_hz, to_moria
 from chantwright.ear.recording import Samples
 from chantwright.ear.trace import trace
@@ -38,6 +42,7 @@ _ROOM = 12.0  # moria left beyond the hymn's compass
 _BEYOND = 0.02  # part of the sung time beyond it from which a second tracing is worth while
 _NEAR = 4.0  # moria between a base and a drone that agree
 _STAGES = 3
+_FITS = 0.95  # part of the sung time within its notes from which nothing else need be tried
 _LONGEST, _TIMES = 300.0, 8.0  # seconds, and times the hymn's own length, that a take may last
 
 
@@ -75,18 +80,14 @@ def _must_be_of_a_length(expected: Expected, seconds: float) -> None:
         )
 
 
-def _undroned(
-    samples: Samples, rate: int, drone: float | Literal["detect"] | None
-) -> tuple[Samples, float | None]:
-    """Take the drone out, for what listens to vowels; and the drone's pitch where there is one."""
-    if drone is None or not samples.size:
-        return samples, None
-    found = (
-        find_drone(samples, rate)
-        if drone == "detect"
-        else follow_drone(samples, rate, float(drone))
-    )
-    return (samples, None) if found is None else (without_drone(samples, rate, found), found.hz)
+@dataclass(frozen=True, slots=True, eq=False)
+class _Hearing:
+    """A take heard in one way: with a drone taken out, or as it is."""
+
+    contour: Contour
+    signs: Evidence
+    found: Alignment
+    drone: float | None
 
 
 def _agrees(alignment: Alignment, ni: float) -> bool:
@@ -157,32 +158,61 @@ def listen(
     told = progress or (lambda _label, _done, _total: None)
     expected = expected_line(hymn, tones)
     _must_be_of_a_length(expected, len(samples) / rate)
-    told("hearing the pitch", 1, _STAGES)
-    alone, drone = _undroned(samples, rate, options.drone)
     ni = None
     if options.base_hz is not None:
         ni = _ni_of(expected, expected.branch.base, options.base_hz)
+    told("hearing the pitch", 1, _STAGES)
 
-    def take(limits: tuple[float | None, float | None]) -> Contour:
-        return trace(samples, rate, lowest=limits[0], highest=limits[1], drone=options.drone)
+    def hear(drone: DroneFound | None) -> _Hearing:
+        return _hear(expected, samples, rate, ni, drone)
 
-    contour = take((None, None))
+    if isinstance(options.drone, int | float) and len(samples):
+        best = hear(follow_drone(samples, rate, float(options.drone)))
+    elif options.drone == "detect":
+        sure = find_drone(samples, rate)
+        best = hear(sure)
+        told("following the hymn", 2, _STAGES)
+        if best.found.explained < _FITS:
+            other = hear(suspect_drone(samples, rate) if sure is None else None)
+            best = max(best, other, key=lambda h: h.found.score)
+    else:
+        best = hear(None)
     told("following the hymn", 2, _STAGES)
+    found = best.found
+    if ni is None and best.drone is not None:
+        # A drone as a rule holds the tone's base; it is believed where the singing agrees.
+        given = _ni_of(expected, expected.branch.ison_base, best.drone)
+        if _agrees(found, given):
+            ni = given
+            found = align(expected, best.contour, best.signs, base_hz=ni)
+    told("judging", 3, _STAGES)
+    verdict = judge(
+        found, best.contour, tones, level=options.level, base_hz=ni, overrides=overrides
+    )
+    if verdict.status == "another hymn" and options.drone is None:
+        # Before that is said: an ison that nobody told of may have spoilt the hearing.
+        again = replace(options, drone="detect")
+        second = listen(hymn, samples, rate, tones, again, overrides=overrides)
+        if second.status in ("heard", "unsure"):
+            return second
+    return verdict
+
+
+def _hear(
+    expected: Expected, samples: Samples, rate: int, ni: float | None, drone: DroneFound | None
+) -> _Hearing:
+    """Trace the pitch and follow the hymn, with a drone taken out where there is one."""
+    alone = samples if drone is None else without_drone(samples, rate, drone)
+    named = None if drone is None else drone.hz
+    contour = trace(samples, rate, drone=named)
     signs = evidence(alone, rate, contour)
     found = align(expected, contour, signs, base_hz=ni)
     if found.fit is not None:
-        limits = _limits(expected, found)
-        if _beyond(contour, limits) > _BEYOND:
-            again = take(limits)
+        low, high = _limits(expected, found)
+        if _beyond(contour, (low, high)) > _BEYOND:
+            again = trace(samples, rate, lowest=low, highest=high, drone=named)
             other = evidence(alone, rate, again)
             second = align(expected, again, other, base_hz=ni)
             if second.fit is not None and second.score >= found.score:
-                contour, found, signs = again, second, other
-    if ni is None and drone is not None:
-        # A drone as a rule holds the tone's base; it is believed where the singing agrees.
-        given = _ni_of(expected, expected.branch.ison_base, drone)
-        if _agrees(found, given):
-            ni = given
-            found = align(expected, contour, signs, base_hz=ni)
-    told("judging", 3, _STAGES)
-    return judge(found, contour, tones, level=options.level, base_hz=ni, overrides=overrides)
+                return _Hearing(again, other, second, named)
+    return _Hearing(contour, signs, found, named)

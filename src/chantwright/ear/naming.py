@@ -27,6 +27,7 @@ import numpy as np
 import numpy.typing as npt
 
 from chantwright.ear.contour import Contour
+from chantwright.ear.singing import one_note
 from chantwright.ear.stretches import stretches, to_hz
 from chantwright.tones import Tones
 from chantwright.tuning import Scale
@@ -103,6 +104,8 @@ class Named:
         Best first; empty when the family is not sure.
     tone_sure : bool
         Whether the first suggestion is clearly ahead of any other tone.
+    one_note : bool
+        Whether no more than one note was heard; it has no scale.
     """
 
     family: str | None
@@ -114,6 +117,7 @@ class Named:
     notes: int
     tones: tuple[Suggestion, ...]
     tone_sure: bool
+    one_note: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,12 +142,13 @@ def name_singing(contour: Contour, tones: Tones) -> Named:
     Returns
     -------
     Named
-        With no family where too few notes were held or two families explain them alike.
+        With no family where one note or too few were held, or two families explain them alike.
     """
     notes = [s for s in stretches(contour) if s.seconds >= _SHORTEST]
-    if len(notes) < _FEWEST:
+    single = bool(notes) and one_note(contour)
+    if single or len(notes) < _FEWEST:
         last = notes[-1].hz if notes else 0.0
-        return Named(None, "", 0.0, last, 0.0, 0.0, len(notes), (), False)
+        return Named(None, "", 0.0, last, 0.0, 0.0, len(notes), (), False, single)
     at = np.array([(s.start + s.end) / 2 for s in notes])
     place = np.array([s.moria for s in notes])
     best: dict[str, tuple[_Fit, float]] = {}

@@ -5,7 +5,7 @@ Conventions
 Samples are float32 in one channel at `RATE` samples a second, full scale at 1. Everything below
 `HIGH_PASS` Hz (a constant offset, rumble, wind on the microphone) is taken out. A file is read in
 blocks, so that what is held is the result and never the file in its own rate and channels:
-an hour takes 230 MB, and twice that for a moment at the end.
+an hour takes 230 MB.
 
 What is odd about a recording but does not prevent listening (clipped, cut short) is said in its
 remarks; what prevents it is a `ChantError`.
@@ -218,6 +218,31 @@ def _blocks(file: soundfile.SoundFile, cut: list[str]) -> Iterator[npt.NDArray[n
         yield np.nan_to_num(block, nan=0.0, posinf=1.0, neginf=-1.0)
 
 
+class _Tape:
+    """Samples as they come, in one array that is made as long as they should be from the first."""
+
+    def __init__(self) -> None:
+        self._room: Samples = np.empty(0, np.float32)
+        self._used = 0
+
+    def expect(self, count: int) -> None:
+        """Make room; what is never written to takes no memory."""
+        self._room = np.empty(count, np.float32)
+
+    def add(self, block: npt.NDArray[np.floating]) -> None:
+        end = self._used + block.size
+        if end > self._room.size:
+            wider = np.empty(max(end, self._room.size * 3 // 2), np.float32)
+            wider[: self._used] = self._room[: self._used]
+            self._room = wider
+        self._room[self._used : end] = block
+        self._used = end
+
+    @property
+    def samples(self) -> Samples:
+        return self._room[: self._used]
+
+
 def _clipped(block: npt.NDArray[np.float32], limit: float) -> int:
     """Count samples that stand in a run at the extreme value."""
     at = np.abs(block) >= limit
@@ -230,7 +255,7 @@ def _read(
 ) -> tuple[Recording, int | None]:
     """Read one channel, or the mean of all; say which to take when the mean cancels itself."""
     cut: list[str] = []
-    pieces: list[Samples] = []
+    tape = _Tape()
     with soundfile.SoundFile(str(path)) as file:
         rate, channels, frames = int(file.samplerate), int(file.channels), int(file.frames)
         kind = str(file.format)
@@ -246,6 +271,8 @@ def _read(
         state = np.zeros((sos.shape[0], 2))
         energy, mean_energy = np.zeros(channels), 0.0
         clipped = count = 0
+        if frames < 2**62:
+            tape.expect(frames * RATE // rate + RATE)
 
         def take(mono: Samples, *, last: bool) -> None:
             nonlocal state
@@ -253,7 +280,7 @@ def _read(
                 mono = stream.resample_chunk(mono, last=last)
             if mono.size:
                 clean, state = sosfilt(sos, mono, zi=state)
-                pieces.append(clean.astype(np.float32))
+                tape.add(clean)
 
         for block in _blocks(file, cut):
             mono = (
@@ -278,7 +305,7 @@ def _read(
         best = int(np.argmax(energy))
         if mean_energy < _TOO_MUCH_CANCELLED * energy[best]:
             return Recording(np.zeros(0, np.float32), RATE, About("", 0, rate, 0, kind)), best
-    samples = np.concatenate(pieces) if pieces else np.zeros(0, np.float32)
+    samples = tape.samples
     remarks = []
     if cut or (0 < count < frames < 2**62):
         remarks.append(

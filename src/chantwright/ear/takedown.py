@@ -22,6 +22,7 @@ import numpy.typing as npt
 
 from chantwright.ear.contour import Contour
 from chantwright.ear.naming import fit_place, slopes
+from chantwright.ear.singing import one_note
 from chantwright.ear.stretches import Stretch, stretches, to_hz
 from chantwright.errors import ChantError
 from chantwright.score import Base, Hymn, Note, Phrase, Syllable, number
@@ -169,6 +170,8 @@ def take_down(
         melody_kind="sung",
         phrases=phrases,
     )
+    if one_note(contour):
+        doubtful.append((notes[0].start, "and after only one note is heard: was this the ison?"))
     return TakenDown(number(hymn), base, 60.0 / beat, drift, tuple(sorted(doubtful)))
 
 

@@ -15,11 +15,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+import numpy as np
+
 from chantwright.ear.alignment import Alignment, Heard
 from chantwright.ear.contour import Contour
 from chantwright.ear.degrees import DegreeReport, Habit, degree_reports, habit
 from chantwright.ear.events import Event, events
-from chantwright.ear.expected import to_hz, to_moria
+from chantwright.ear.expected import Expected, to_hz, to_moria
 from chantwright.ear.findings import (
     Finding,
     Judgement,
@@ -31,7 +33,7 @@ from chantwright.ear.findings import (
 from chantwright.ear.manner import tempi
 from chantwright.ear.pointing import Places, clock
 from chantwright.ear.sentences import Speech, load_speech
-from chantwright.ear.singing import compass, steadiness
+from chantwright.ear.singing import NEAR, away, steadiness
 from chantwright.errors import ChantError
 from chantwright.tones import Tones
 from chantwright.tuning import degree_name
@@ -41,7 +43,7 @@ __all__ = ["LEVELS", "Verdict", "judge"]
 LEVELS = ("beginner", "regular", "leader")
 
 _TROUBLE = ("wrong", "skip", "repeat", "restart", "left out")
-_ONE_NOTE = 3.0  # moria of compass that a held note has
+_ONE_NOTE = 0.25  # of the hymn's own share away from its middle note: less is one held note
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -114,20 +116,28 @@ def _counted(alignment: Alignment, found: Iterable[Event]) -> tuple[Heard, ...]:
     return tuple(h for k, h in enumerate(alignment.heard) if k not in aside)
 
 
+def _written_away(expected: Expected) -> float:
+    """Part of the hymn's beats on other notes than its middle one; 0 for a hymn on one pitch."""
+    beats = np.array([float(n.beats) for n in expected.notes])
+    places = np.array([n.moria for n in expected.notes])
+    order = np.argsort(places)
+    half = np.searchsorted(np.cumsum(beats[order]), beats.sum() / 2)
+    return float(beats[np.abs(places - places[order][half]) > NEAR].sum() / beats.sum())
+
+
 def _refusal(
     alignment: Alignment, found: tuple[Event, ...], contour: Contour, speech: Speech
 ) -> tuple[str, str] | None:
     """Why nothing can be judged, as status and sentence."""
     sung = float(contour.voiced.sum()) * contour.hop
-    if sung < speech.limit("sung_seconds") or not alignment.heard:
+    if sung < speech.limit("sung_seconds"):
         return "nothing sung", speech.say("nothing")
-    asked = alignment.expected.notes
-    if compass(contour) < _ONE_NOTE < max(n.high for n in asked) - min(n.low for n in asked):
+    if away(contour) < _ONE_NOTE * _written_away(alignment.expected):
         return "nothing sung", speech.say("one_note")
     fits = alignment.explained >= speech.limit("other_share")
     fits = fits and alignment.score >= speech.limit("other_score")
-    trouble = sum(e.kind in _TROUBLE for e in found) / len(alignment.heard)
-    fits = fits and trouble <= speech.limit("other_trouble")
+    trouble = sum(e.kind in _TROUBLE for e in found) / max(1, len(alignment.heard))
+    fits = fits and bool(alignment.heard) and trouble <= speech.limit("other_trouble")
     if fits:
         return None
     if steadiness(contour) < speech.limit("steady_share"):
