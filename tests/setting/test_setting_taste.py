@@ -71,11 +71,15 @@ def test_the_setter_takes_up_what_was_learnt(books: Books, tones: Tones, tmp_pat
 
     taught = 0
     for tone in (1, 3, 8):
+        if taught:
+            break
         path = tmp_path / f"prices{tone}.toml"
         words, now = hymn(psalms()[2][1], tone), books
         before = figured(set_hymn(words, tones, books)[0])
-        for _ in range(12):
+        for _ in range(8):
             ranked = sorted(set_hymn(words, tones, now, count=5), key=figured)
+            if figured(set_hymn(words, tones, now)[0]) > before:
+                break
             if figured(ranked[-1]) == figured(ranked[0]):
                 break
             write_taste(path, learn(now, ranked[-1], ranked[0]))

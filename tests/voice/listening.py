@@ -145,8 +145,8 @@ def voicing(sound: np.ndarray) -> np.ndarray:
     band = signal.sosfiltfilt(
         signal.butter(4, (110, 900), "band", fs=RATE, output="sos"), sound.astype(np.float64)
     )
-    return np.sqrt(
-        signal.fftconvolve(band**2, np.hanning(RATE // 80) / (RATE // 160), "same").clip(0)
+    return np.asarray(
+        np.sqrt(signal.fftconvolve(band**2, np.hanning(RATE // 80) / (RATE // 160), "same").clip(0))
     )
 
 

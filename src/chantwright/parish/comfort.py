@@ -19,7 +19,7 @@ from chantwright.tones import Tones
 
 __all__ = ["comfort_picture"]
 
-_LEFT, _RIGHT, _TOP, _ROW = 150.0, 130.0, 30.0, 30.0
+_LEFT, _RIGHT, _TOP, _ROW = 180.0, 170.0, 30.0, 34.0
 _SEMITONE = 15.0
 _PALE, _DARK, _RED, _INK, _RULE = "#e6dcc8", "#5d5344", "#a3121f", "#22201c", "#cfc5b2"
 
@@ -59,7 +59,7 @@ def comfort_picture(
     low = 100 * math.floor(min(ends) / 100) - 100
     high = 100 * math.ceil(max(ends) / 100) + 100
     width = _LEFT + (high - low) / 100 * _SEMITONE + _RIGHT
-    height = _TOP + _ROW * len(singers) + 26
+    height = _TOP + _ROW * len(singers) + 30
 
     def x(cents: float) -> float:
         return _LEFT + (cents - low) / 100 * _SEMITONE
@@ -68,15 +68,15 @@ def comfort_picture(
     for c in range(int(1200 * math.ceil(low / 1200)), int(high) + 1, 300):
         name, _ = pitch_name(440.0 * 2 ** (c / 1200))
         parts.append(
-            f'<line x1="{x(c):.1f}" y1="{_TOP - 6}" x2="{x(c):.1f}" y2="{height - 20}" '
-            f'stroke="{_RULE}"/><text x="{x(c):.1f}" y="{height - 5}" font-size="12" '
+            f'<line x1="{x(c):.1f}" y1="{_TOP - 6}" x2="{x(c):.1f}" y2="{height - 24}" '
+            f'stroke="{_RULE}"/><text x="{x(c):.1f}" y="{height - 6}" font-size="16" '
             f'text-anchor="middle" fill="{_INK}">{escape(name)}</text>'
         )
     for row, (singer, fit) in enumerate(zip(singers, fits, strict=True)):
         y = _TOP + _ROW * row
         a, b = _cents(singer.low_hz), _cents(singer.high_hz)
         parts.append(
-            f'<text x="{_LEFT - 10}" y="{y + 15}" font-size="14" text-anchor="end" '
+            f'<text x="{_LEFT - 10}" y="{y + 15}" font-size="16" text-anchor="end" '
             f'fill="{_INK}">{escape(singer.name[:20])}</text>'
             f'<rect x="{x(a):.1f}" y="{y + 2}" width="{x(b) - x(a):.1f}" height="18" '
             f'fill="{_PALE}"/>'
@@ -92,7 +92,7 @@ def comfort_picture(
         said = f"{fit.comfortable:.0%}" + (", octave up" if fit.octave else "")
         colour = _INK if fit.comfortable > 0.995 else _RED
         parts.append(
-            f'<text x="{x(high) + 8:.1f}" y="{y + 15}" font-size="13" fill="{colour}">{said}</text>'
+            f'<text x="{x(high) + 8:.1f}" y="{y + 15}" font-size="16" fill="{colour}">{said}</text>'
         )
     told = "; ".join(f"{f.name} {f.comfortable:.0%}" for f in fits)
     return (
