@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import PurePosixPath
-from typing import Any
+from typing import Any, cast
 
 from fastapi import APIRouter, Form
-from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from chantwright.engrave import FORMS, READINGS, Handout, booklet_pdf, handout_pdf
+from chantwright.engrave import FORMS, READINGS, FormName, Handout, booklet_pdf, handout_pdf
 from chantwright.errors import ChantError
 from chantwright.parish import PAPERS, Piece, Session, tone_text, weekend_booklet
 from chantwright.parish.course import make_course
@@ -92,13 +92,7 @@ def routes(desk: Desk, render: Render) -> APIRouter:
                 remedy=f"Use one of: {', '.join(READINGS)}.",
             )
         found = weekend_booklet(desk.folder, desk.weekend().sessions, desk.knowledge.tones)
-        made = found.__class__(
-            **{
-                **{k: getattr(found, k) for k in found.__dataclass_fields__},
-                "form": form,
-                "readings": (reading,),
-            }
-        )
+        made = replace(found, form=cast(FormName, form), readings=(reading,))
         return Response(booklet_pdf(made, desk.knowledge.tones), media_type="application/pdf")
 
     @router.get("/course", response_class=HTMLResponse)
@@ -133,12 +127,12 @@ def routes(desk: Desk, render: Render) -> APIRouter:
         raise ChantError("there is no such week in the course.", remedy="Look at the course.")
 
     @router.post("/light")
-    async def light(look: str = Form(), back: str = Form(default="/")) -> RedirectResponse:
+    def light(look: str = Form(), back: str = Form(default="/")) -> RedirectResponse:
         chosen = look if look in LIGHTS else "auto"
         # Only a place of ours may be gone back to.
         place = back if back.startswith("/") and not back.startswith(("//", "/\\")) else "/"
         answer = RedirectResponse(place, 303)
         answer.set_cookie("light", chosen, max_age=_YEAR, httponly=True, samesite="lax")
-        return await run_in_threadpool(lambda: answer)
+        return answer
 
     return router
