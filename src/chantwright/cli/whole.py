@@ -97,7 +97,15 @@ def found_verb(folder: Path, name: str) -> None:
     for path in found_folder(folder, name):
         click.echo(f"made {path}")
     click.echo(
-        f"Next: put hymn files into {folder / 'hymns'}, then: chantwright prepare --parish {folder}"
+        f"""Next:
+  1  chantwright serve --parish {folder}
+     opens it in the browser; everything below can be done there too.
+  2  chantwright singers add NAME --voice man --lowest A2 --highest D4 --parish {folder}
+     for each singer, so that hymns are pitched for them.
+  3  Put words (or hymn files) into {folder / "hymns"}, then:
+     chantwright prepare --parish {folder}
+     The first time it writes plans into {folder / "services"}: write the files' names there, and
+     run it again."""
     )
 
 

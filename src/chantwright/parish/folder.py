@@ -21,9 +21,21 @@ from chantwright.engrave.booklet import Paper
 from chantwright.engrave.options import Letters
 from chantwright.errors import ChantError, Where
 
-__all__ = ["LETTERS", "PAPERS", "PARISH_FILE", "ParishFolder", "open_folder"]
+__all__ = [
+    "LETTERS",
+    "PAPERS",
+    "PARISH_FILE",
+    "RECORDS_FILE",
+    "RECORDS_SETTING",
+    "ParishFolder",
+    "open_folder",
+]
 
 PARISH_FILE = "parish.toml"
+RECORDS_FILE = "records.sqlite"
+"""Records of singers, where they are kept in the parish folder."""
+RECORDS_SETTING = "CHANTWRIGHT_RECORDS"
+"""Setting that names another database, such as a PostgreSQL server."""
 
 LETTERS: Mapping[str, Letters | None] = {
     "byzantine": "byzantine",

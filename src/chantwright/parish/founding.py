@@ -22,7 +22,7 @@ practice = "greek"      # greek, slavic or romanian
 letters = "byzantine"   # byzantine (pa vou ga), western (re mi fa) or none
 paper = "a4"            # a4 or letter
 ison = "simple"         # simple or moving
-group = "mixed"         # men, women, children or mixed; used until singers.toml is there
+group = "mixed"         # men, women, children or mixed; used until singers have ranges
 zone = ""               # time zone of the calendar file, such as "America/Chicago"
 """
 

@@ -22,11 +22,11 @@ from chantwright.parish.plan import (
 )
 from chantwright.parish.service_bases import choose_service_bases
 from chantwright.parish.singable import Knowledge, Singable, make_singable
-from chantwright.parish.singers import Singer, group_singers, read_singers
+from chantwright.parish.singers import Singer
 from chantwright.score import Hymn, hymnfile
 from chantwright.tones import Tones
 
-__all__ = ["Piece", "Progress", "Session", "gather", "singers_of"]
+__all__ = ["Piece", "Progress", "Session", "gather"]
 
 Progress = Callable[[str, int, int], None]
 """Called with a label, steps done and steps in all."""
@@ -76,13 +76,6 @@ class Session:
     day: ServiceDay | None
     pieces: tuple[Piece, ...]
     plan_file: str = ""
-
-
-def singers_of(folder: ParishFolder, tones: Tones) -> tuple[Singer, ...]:
-    """Singers of the parish: its own list, or the usual ranges of its group."""
-    if folder.singers_file is not None:
-        return read_singers(folder.singers_file)
-    return group_singers(tones, folder.group)
 
 
 def _plans(
