@@ -29,7 +29,7 @@ DAY = date(2026, 11, 25)
 HYMN = "lord-i-cry.txt"
 PAGES = (
     "/", "/hymns", f"/hymn/{HYMN}", f"/hymn/{HYMN}?reading=neumes", f"/hymn/{HYMN}?reading=letters",
-    f"/hymn/{HYMN}?reading=words", f"/hymn/{HYMN}/ways/p1", "/singers", "/course", "/stand/0",
+    f"/hymn/{HYMN}?reading=words", f"/hymn/{HYMN}/ways/p1", "/write", "/plan/0", f"/text/{HYMN}", "/singers", "/course", "/stand/0",
     f"/hear/{HYMN}",
 )  # fmt: skip
 

@@ -23,15 +23,18 @@ from chantwright.errors import ChantError
 from chantwright.web import (
     doors,
     hymnpages,
+    planpages,
     preparepages,
     recordpages,
     singerpages,
     soundpages,
     standpages,
     weekpages,
+    writingpages,
 )
 from chantwright.web.desk import Desk
 from chantwright.web.doors import Attempts, at_the_door
+from chantwright.web.editing import Pile
 from chantwright.web.guard import LOOPBACK, guarded
 from chantwright.web.preparepages import Preparing
 from chantwright.web.render import Render
@@ -120,7 +123,10 @@ def make_app(
         what = "Something in that form could not be read."
         return render.trouble(request, what, "Go back and fill it in again.", 422)
 
-    for module in (weekpages, hymnpages, soundpages, recordpages, singerpages, standpages):
+    pile = Pile()
+    for pages in (hymnpages, writingpages):
+        app.include_router(pages.routes(desk, render, pile))
+    for module in (weekpages, planpages, soundpages, recordpages, singerpages, standpages):
         app.include_router(module.routes(desk, render))
     app.include_router(preparepages.routes(desk, render, preparing or Preparing(desk)))
     if hosted:
