@@ -28,7 +28,7 @@ PAGES = (
     "/", "/hymns", f"/hymn/{HYMN}", f"/hymn/{HYMN}?reading=neumes",
     f"/hymn/{HYMN}?reading=letters", f"/hymn/{HYMN}?reading=words", f"/hymn/{HYMN}/ways/p1",
     "/singers", "/singers/{anna}", "/course", "/stand/0", f"/hear/{HYMN}", "/prepare",
-    "/hymn/none.txt",
+    "/hymn/none.txt", "/write", "/plan/0", f"/text/{HYMN}",
 )  # fmt: skip
 AXE = """async looks => {
   const out = [];

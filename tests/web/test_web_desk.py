@@ -29,7 +29,8 @@ DAY = date(2026, 11, 25)
 HYMN = "lord-i-cry.txt"
 PAGES = (
     "/", "/hymns", f"/hymn/{HYMN}", f"/hymn/{HYMN}?reading=neumes", f"/hymn/{HYMN}?reading=letters",
-    f"/hymn/{HYMN}?reading=words", f"/hymn/{HYMN}/ways/p1", "/write", "/plan/0", f"/text/{HYMN}", "/singers", "/course", "/stand/0",
+    f"/hymn/{HYMN}?reading=words", f"/hymn/{HYMN}/ways/p1", "/singers", "/course", "/stand/0",
+    "/write", "/plan/0", f"/text/{HYMN}",
     f"/hear/{HYMN}",
 )  # fmt: skip
 
@@ -66,9 +67,11 @@ def test_pages_keep_their_own_rules(client: TestClient, address: str) -> None:
     ids = page.xpath("//@id")
     assert len(ids) == len(set(ids))
     # Every control has a name that can be read out (WCAG 2.2, 4.1.2).
-    for control in page.xpath("//input[not(@type='hidden')] | //select"):
-        named = page.xpath(f"//label[@for='{control.get('id')}']") or control.xpath(
-            "ancestor::label"
+    for control in page.xpath("//input[not(@type='hidden')] | //select | //textarea"):
+        named = (
+            page.xpath(f"//label[@for='{control.get('id')}']")
+            or control.xpath("ancestor::label")
+            or control.get("aria-label")
         )
         assert named, html.tostring(control)
 
