@@ -313,6 +313,18 @@ def test_paper_and_handout(client: TestClient) -> None:
     assert client.get("/course/99.pdf").status_code == 404
 
 
+def test_a_handout_is_drawn_once_for_the_same_content(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first = client.get("/course/2.pdf").content
+
+    def never(*_: object) -> None:
+        raise AssertionError("it is drawn again")
+
+    monkeypatch.setattr("chantwright.web.weekpages.handout_pdf", never)
+    assert client.get("/course/2.pdf").content == first
+
+
 def test_the_stand_needs_nothing_more_from_the_server(client: TestClient) -> None:
     page = html.fromstring(client.get("/stand/0").text)
     articles = page.xpath("//article")

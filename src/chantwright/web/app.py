@@ -20,6 +20,7 @@ from starlette.staticfiles import StaticFiles
 
 from chantwright import __version__
 from chantwright.errors import ChantError
+from chantwright.parish.records.attempts import Attempts
 from chantwright.web import (
     doors,
     hymnpages,
@@ -31,7 +32,7 @@ from chantwright.web import (
     weekpages,
 )
 from chantwright.web.desk import Desk
-from chantwright.web.doors import Attempts, at_the_door
+from chantwright.web.doors import at_the_door
 from chantwright.web.guard import LOOPBACK, guarded
 from chantwright.web.preparepages import Preparing
 from chantwright.web.render import Render
@@ -124,7 +125,7 @@ def make_app(
         app.include_router(module.routes(desk, render))
     app.include_router(preparepages.routes(desk, render, preparing or Preparing(desk)))
     if hosted:
-        app.include_router(doors.routes(desk, render, attempts or Attempts()))
+        app.include_router(doors.routes(desk, render, attempts or Attempts(desk.store)))
     folder = Path(str(resources.files("chantwright.web") / "static"))
     app.mount("/static", StaticFiles(directory=folder), name="static")
     return app
