@@ -94,10 +94,19 @@ TABLE = [
     ("POST", "/singers/{Eve}/withdraw", 401, 404, 303),
     ("POST", "/singers/{Anna}/withdraw", 401, 303, 303),
     ("POST", "/singers/{Anna}/consent", 401, 404, 422),
-    ("POST", "/singers/{Anna}/range", 401, 404, 422),
+    ("GET", "/singers/{Anna}/range", 303, 200, 200),
+    ("GET", "/singers/{Eve}/range", 303, 404, 200),
+    ("POST", "/singers/{Anna}/range", 401, 422, 422),
+    ("POST", "/singers/{Eve}/range", 401, 404, 422),
+    ("POST", "/singers/{Anna}/range/sung", 401, 422, 422),
+    ("POST", "/singers/{Eve}/range/sung", 401, 404, 422),
     ("POST", "/singers/{Anna}/invite", 401, 404, 200),
     ("GET", "/singers/{Eve}/recording/x", 303, 404, 404),
     ("POST", "/singers/{Eve}/recording/x", 401, 404, 404),
+    ("GET", "/assign", 303, 404, 200),
+    ("POST", "/assign", 401, 404, 400),
+    ("POST", "/assign/x/take-back", 401, 404, 404),
+    ("POST", "/assign/x/learned", 401, 404, 404),
     ("GET", "/prepare", 303, 404, 200),
     ("POST", "/prepare", 401, 404, None),
     ("GET", "/prepare/events", 303, 404, 200),
@@ -135,6 +144,7 @@ def test_every_address_of_the_app_is_in_the_table(desk: Desk) -> None:
         for method in {m.upper() for m in methods} & {"GET", "POST"}:
             names = {shape.replace("{person_id}", p) for p in ("{Anna}", "{Eve}")}
             names = {n.replace("{phrase}", "p1").replace("{recording_id}", "x") for n in names}
+            names = {n.replace("{assignment_id}", "x") for n in names}
             told = any((method, n) in written for n in names)
             other = ("/light", "/sign-out", "/sign-in", "/course", "/booklet.pdf", "/sound/")
             assert told or path.startswith(other) or path.endswith("print.pdf"), (method, path)

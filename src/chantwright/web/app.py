@@ -7,13 +7,15 @@ small modules add the sound, the highlighting and the stand. No request leaves t
 from __future__ import annotations
 
 import base64
-from collections.abc import Awaitable, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable
+from contextlib import asynccontextmanager
 from importlib import resources
 from pathlib import Path
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.responses import HTMLResponse, Response
 from starlette.staticfiles import StaticFiles
@@ -22,9 +24,11 @@ from chantwright import __version__
 from chantwright.errors import ChantError
 from chantwright.parish.records.attempts import Attempts
 from chantwright.web import (
+    assignpages,
     doors,
     hymnpages,
     preparepages,
+    rangepages,
     recordpages,
     singerpages,
     soundpages,
@@ -87,8 +91,18 @@ def make_app(
     preparing : Preparing, optional
         Prepares weekends.
     """
+    work = preparing or Preparing(desk)
+
+    @asynccontextmanager
+    async def living(_: FastAPI) -> AsyncIterator[None]:
+        work.start()
+        try:
+            yield
+        finally:
+            await run_in_threadpool(work.stop)
+
     app = FastAPI(
-        title="chantwright", version=__version__, docs_url=None, openapi_url=None,
+        title="chantwright", version=__version__, docs_url=None, openapi_url=None, lifespan=living,
         max_body_size=soundpages.LARGEST + _FORM,  # counted while it comes, before it is kept
     )  # fmt: skip
     render = Render(_environment(), desk, hosted=hosted)
@@ -121,9 +135,12 @@ def make_app(
         what = "Something in that form could not be read."
         return render.trouble(request, what, "Go back and fill it in again.", 422)
 
-    for module in (weekpages, hymnpages, soundpages, recordpages, singerpages, standpages):
+    for module in (
+        weekpages, hymnpages, soundpages, recordpages, singerpages, rangepages, assignpages,
+        standpages,
+    ):  # fmt: skip
         app.include_router(module.routes(desk, render))
-    app.include_router(preparepages.routes(desk, render, preparing or Preparing(desk)))
+    app.include_router(preparepages.routes(desk, render, work))
     if hosted:
         app.include_router(doors.routes(desk, render, attempts or Attempts(desk.store)))
     folder = Path(str(resources.files("chantwright.web") / "static"))

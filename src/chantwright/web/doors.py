@@ -51,6 +51,8 @@ ALLOWED: tuple[tuple[str, str], ...] = (
     ("POST", r"/sign-out"),
     ("GET", r"/singers/{own}"),
     ("GET", r"/singers/{own}/all\.(json|zip)"),
+    ("GET", r"/singers/{own}/range"),
+    ("POST", r"/singers/{own}/range(/sung)?"),
     ("POST", r"/singers/{own}/withdraw"),
     ("POST", r"/singers/{own}/delete"),
     ("GET", r"/singers/{own}/recording/[A-Za-z0-9_-]+"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from urllib.parse import quote
 
 from chantwright.engrave import READINGS, StaffOptions, pitch_words
@@ -22,6 +23,7 @@ __all__ = [
     "NoteView",
     "PhraseView",
     "Score",
+    "day_text",
     "hymn_link",
     "score",
 ]
@@ -89,6 +91,11 @@ class Score:
 
 _before: Kept[tuple[Line, ...]] = Kept(400)
 """Lines that were drawn before; a service at the stand is some sixty of them."""
+
+
+def day_text(day: date) -> str:
+    """A day as people say it: "Sunday 29 November"."""
+    return f"{day:%A} {day.day} {day:%B}"
 
 
 def hymn_link(name: str) -> str:
