@@ -20,7 +20,7 @@ from chantwright.parish.plan import (
     read_plan,
     write_plan,
 )
-from chantwright.parish.service_bases import choose_service_bases
+from chantwright.parish.service_bases import Kinship, choose_service_bases, load_kinship
 from chantwright.parish.singable import Knowledge, Singable, make_singable
 from chantwright.parish.singers import Singer
 from chantwright.score import Hymn, hymnfile
@@ -152,6 +152,7 @@ def gather(
         practice=folder.practice,
         overrides=folder.overrides,
     )
+    kinship = load_kinship(folder.overrides)
     plans = _plans(folder, days)
     total = sum(1 for plan, _ in plans for line in plan.lines if line.file)
     sessions: list[Session] = []
@@ -197,7 +198,7 @@ def gather(
                 raise _in_file(exc, name) from None
             why = _why(item, line, singable.hymn, said)
             pieces.append(Piece(number, title, why, singable, name))
-        pieces = _sharing(pieces, knowledge.tones, singers)
+        pieces = _sharing(pieces, knowledge.tones, singers, kinship)
         warnings += [
             f"{p.singable.hymn.title}: {sentence}"
             for p in pieces
@@ -211,14 +212,16 @@ def gather(
     return tuple(sessions), tuple(missing), tuple(warnings)
 
 
-def _sharing(pieces: list[Piece], tones: Tones, singers: Sequence[Singer]) -> list[Piece]:
+def _sharing(
+    pieces: list[Piece], tones: Tones, singers: Sequence[Singer], kinship: Kinship
+) -> list[Piece]:
     """Choose the bases of a service together; a base written in a file stays."""
     free = [
         (place, s)
         for place, piece in enumerate(pieces)
         if (s := piece.singable) is not None and s.pitch is not None
     ]
-    chosen = choose_service_bases([s.hymn for _, s in free], tones, singers)
+    chosen = choose_service_bases([s.hymn for _, s in free], tones, singers, kinship=kinship)
     done = list(pieces)
     for (place, singable), base in zip(free, chosen.bases, strict=True):
         choice = choice_at(singable.hymn, tones, singers, base.hz)
