@@ -50,7 +50,7 @@ def test_workers_elsewhere_make_the_same_bytes(
     parish, wanted = whole
     assert len([n for n in wanted if n.endswith(KINDS)]) == 2 * len(HYMNS)
     with LocalCluster(
-        n_workers=2, threads_per_worker=1, host="127.0.0.1", dashboard_address=None,
+        n_workers=2, threads_per_worker=1, host="127.0.0.1", dashboard_address="127.0.0.1:0",
         local_directory=str(tmp_path / "dask"),
     ) as cluster:  # fmt: skip
         found = made(parish, tmp_path / "out", cluster.scheduler_address)
