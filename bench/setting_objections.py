@@ -11,7 +11,7 @@ flat          more than five syllables in a row on one note
 two leaps     two leaps of a third or more one after the other in the same direction
 low stress    a stress a third or more below the weak syllable just before it
 climb         three or more weak syllables that climb by step into a stress
-leap left     a leap of a fourth or more with a further step in the same direction
+leap left     a leap of a fourth or more, a further step the same way, and no turning back
 far entry     a phrase that begins a fifth or more from the end of the one before
 weak figure   two notes on a weak syllable inside a phrase (fast style only)
 poor          nine syllables or more on three notes or fewer
@@ -73,7 +73,8 @@ def _leaps(sung: Sequence[Syllable]) -> Iterator[str]:
     steps = [b - a for a, b in zip(notes, notes[1:], strict=False)]
     if any(abs(a) >= 2 and abs(b) >= 2 and a * b > 0 for a, b in zip(steps, steps[1:], strict=False)):
         yield "two leaps"
-    if any(abs(a) >= 3 and a * b > 0 for a, b in zip(steps, steps[1:], strict=False)):
+    three = zip(steps, steps[1:], [*steps[2:], 0], strict=False)
+    if any(abs(a) >= 3 and a * b > 0 and a * c >= 0 for a, b, c in three):
         yield "leap left"
 
 
