@@ -16,6 +16,7 @@ far entry     a phrase that begins a fifth or more from the end of the one befor
 weak figure   two notes on a weak syllable inside a phrase (fast style only)
 poor          nine syllables or more on three notes or fewer
 same close    the same last three syllables, note for note, as one of the two phrases before
+worn figure   a stress on four notes or more, heard three times in this phrase and the two before
 same head     the same first four notes as one of the two phrases before
 """
 
@@ -100,6 +101,10 @@ def objections(phrase: Phrase, before: Sequence[Phrase], *, middle: bool = False
         entry = sung[0].notes[0].degree - before[-1].syllables[-1].notes[-1].degree
         if abs(entry) >= 4:
             found.add("far entry")
+    rich = [_degrees(s) for p in (*before[-2:], phrase) for s in p.syllables[:-1]]
+    often = Counter(f for f in rich if len(f) >= 4)
+    if any(often[_degrees(s)] >= 3 for s in sung[:-1]):
+        found.add("worn figure")
     words = [s.text.lower() for s in sung]
     for other in before[-2:]:
         like = [s.text.lower() for s in other.syllables]
