@@ -16,8 +16,8 @@ far entry     a phrase that begins a fifth or more from the end of the one befor
 weak figure   two notes on a weak syllable inside a phrase (fast style only)
 poor          nine syllables or more on three notes or fewer
 same close    the same last three syllables, note for note, as one of the two phrases before
-worn figure   a stress on four notes or more, heard three times in this phrase and the two before
-same head     the same first four notes as one of the two phrases before
+worn figure   the same four notes or more on two stresses of a phrase, or four of three phrases
+same head     the same first four notes (middle style: six) as one of the two phrases before
 """
 
 from __future__ import annotations
@@ -65,7 +65,7 @@ def _runs(sung: Sequence[Syllable], *, middle: bool) -> Iterator[str]:
         if run > _FLAT:
             yield "flat"
             break
-    if len(sung) >= 9 and len({d for s in sung for d in _degrees(s)}) <= (3 if not middle else 4):
+    if len(sung) >= 9 and len({d for s in sung for d in _degrees(s)}) <= 3:
         yield "poor"
 
 
@@ -102,8 +102,8 @@ def objections(phrase: Phrase, before: Sequence[Phrase], *, middle: bool = False
         if abs(entry) >= 4:
             found.add("far entry")
     rich = [_degrees(s) for p in (*before[-2:], phrase) for s in p.syllables[:-1]]
-    often = Counter(f for f in rich if len(f) >= 4)
-    if any(often[_degrees(s)] >= 3 for s in sung[:-1]):
+    here = Counter(_degrees(s) for s in sung[:-1] if len(s.notes) >= 4)
+    if any(n >= 2 or rich.count(figure) >= 4 for figure, n in here.items()):
         found.add("worn figure")
     words = [s.text.lower() for s in sung]
     for other in before[-2:]:
@@ -111,8 +111,9 @@ def objections(phrase: Phrase, before: Sequence[Phrase], *, middle: bool = False
         tail = [_degrees(s) for s in sung[-3:]]
         if tail == [_degrees(s) for s in other.syllables[-3:]] and words[-2:] != like[-2:]:
             found.add("same close")
-        head = [d for s in sung for d in _degrees(s)][:4]
-        told = [d for s in other.syllables for d in _degrees(s)][:4]
+        size = 6 if middle else 4
+        head = [d for s in sung for d in _degrees(s)][:size]
+        told = [d for s in other.syllables for d in _degrees(s)][:size]
         if head == told and words[:2] != like[:2] and len(set(head)) > 1:
             found.add("same head")
     return found
