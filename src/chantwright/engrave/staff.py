@@ -110,7 +110,7 @@ def _places(
 
 
 def _lines(drawn: Sheet, options: StaffOptions) -> list[Line]:
-    mei = document(drawn, drawn.events, options)
+    mei = document(drawn, drawn.events, options, level=True)
     root = parse(draw(mei, _engraver(options, _WIDEST, 1, endless=True)))
     heads = note_heads(root)
     places = _places(drawn.events, heads, options)
@@ -157,7 +157,7 @@ def lines(hymn: Hymn, tones: Tones, options: StaffOptions | None = None) -> tupl
     out = []
     for line in _lines(drawn, options):
         events = drawn.events[line.start : line.stop]
-        mei = document(drawn, events, options, courtesy=line.start > 0)
+        mei = document(drawn, events, options, courtesy=line.start > 0, level=True)
         width = line.width / SPACE * _PER_SPACE
         svg = draw(mei, _engraver(options, width, zlib.crc32(mei.encode()) >> 1, endless=False))
         picture = clean(svg, events, options)
