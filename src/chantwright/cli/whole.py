@@ -5,18 +5,22 @@ from __future__ import annotations
 import time
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import click
 
 from chantwright import almanac
 from chantwright.cli.frame import progress_line
+from chantwright.cli.options import look_options
 from chantwright.parish import (
+    ParishFolder,
     Prepared,
     copy_demo,
     demo_date,
     found_folder,
     open_folder,
     prepare,
+    with_look,
 )
 from chantwright.parish.workers import workers
 from chantwright.tones import load_tones
@@ -26,10 +30,9 @@ __all__ = ["demo_verb", "found_verb", "prepare_verb"]
 
 
 def _run(
-    parish: Path, day: date, out: Path, suffixes: tuple[str, ...], address: str = ""
+    folder: ParishFolder, day: date, out: Path, suffixes: tuple[str, ...], address: str = ""
 ) -> Prepared:
     started = time.monotonic()
-    folder = open_folder(parish)
     with workers(address) as pool:
         prepared = prepare(
             folder, day, out, executor=pool, progress=progress_line, suffixes=suffixes
@@ -76,17 +79,26 @@ def _run(
     help="Record on the workers of a dask.distributed scheduler, such as tcp://10.0.0.5:8786; "
     "they must see the same folders.",
 )
-def prepare_verb(day: str, parish: Path, out: Path | None, flac: bool, address: str) -> None:
+@look_options
+def prepare_verb(
+    day: str,
+    parish: Path,
+    out: Path | None,
+    flac: bool,
+    address: str,
+    look: dict[str, Any],
+) -> None:
     """The whole job for the coming Saturday evening and Sunday.
 
     Reads the plans in your parish folder (and makes them, empty, where there are none), sets what
-    has no melody, finds the pitch, prints the booklet and makes the recordings. A run that was
+    has no melody, finds the pitch, prints the booklet and makes the recordings. How the booklet and
+    the page are written stands in parish.toml; an option here wins over it. A run that was
     ended half-way goes on where it stopped when it is started again.
     """
     when = date.today() if day == "today" else almanac.parse_date(day)
     target = out or parish / "ready" / when.isoformat()
     suffixes = (".opus", ".mp3", ".flac") if flac else (".opus", ".mp3")
-    _run(parish, when, target, suffixes, address)
+    _run(with_look(open_folder(parish), **look), when, target, suffixes, address)
 
 
 @click.command("found", short_help="Found a parish folder.")
@@ -117,4 +129,4 @@ def demo_verb(out: Path) -> None:
     prints a booklet and records every hymn.
     """
     parish = copy_demo(out / "parish")
-    _run(parish, demo_date(parish), out, (".opus", ".mp3", ".flac"))
+    _run(open_folder(parish), demo_date(parish), out, (".opus", ".mp3", ".flac"))

@@ -16,11 +16,18 @@ from chantwright.engrave.neumes.options import NeumeOptions
 from chantwright.engrave.neumes.systems import systems as neume_systems
 from chantwright.engrave.options import StaffOptions
 from chantwright.engrave.staff import System, lines
-from chantwright.errors import ChantError
+from chantwright.errors import ChantError, Where
 from chantwright.score import Hymn, number
 from chantwright.tones import Tones
 
-__all__ = ["READINGS", "Block", "blocks", "neume_options", "readings_legend"]
+__all__ = [
+    "READINGS",
+    "Block",
+    "blocks",
+    "check_readings",
+    "neume_options",
+    "readings_legend",
+]
 
 READINGS = ("staff", "neumes", "letters", "words")
 
@@ -45,6 +52,42 @@ class Block:
     rubric: str
     verse_start: bool
     phrases: tuple[str, ...]
+
+
+def check_readings(readings: Sequence[str], where: Where | None = None) -> tuple[str, ...]:
+    """Check the names of readings, in the order in which they are to stand.
+
+    Parameters
+    ----------
+    readings : sequence of str
+        Some of `READINGS`.
+    where : Where, optional
+        Where they were written, for the error.
+
+    Raises
+    ------
+    ChantError
+        If none is named, one is not known, or one is named twice.
+    """
+    where = where or Where()
+    for index, reading in enumerate(readings):
+        if reading not in READINGS:
+            raise ChantError(
+                f"“{reading}” is no way of writing a hymn that we print.",
+                where=where,
+                remedy=f"Choose among: {', '.join(READINGS)}.",
+            )
+        if reading in readings[:index]:
+            raise ChantError(
+                f"“{reading}” is named twice.", where=where, remedy="Name each reading once."
+            )
+    if not readings:
+        raise ChantError(
+            "nothing is named to print.",
+            where=where,
+            remedy=f"Name some of: {', '.join(READINGS)}.",
+        )
+    return tuple(readings)
 
 
 def neume_options(staff: StaffOptions) -> NeumeOptions:
@@ -101,18 +144,7 @@ def blocks(
     ChantError
         If a reading is not known or named twice, or the hymn cannot be printed.
     """
-    for index, reading in enumerate(readings):
-        if reading not in READINGS:
-            raise ChantError(
-                f"“{reading}” is no way of writing a hymn that we print.",
-                remedy=f"Choose among: {', '.join(READINGS)}.",
-            )
-        if reading in readings[:index]:
-            raise ChantError(f"“{reading}” is named twice.", remedy="Name each reading once.")
-    if not readings:
-        raise ChantError(
-            "nothing is named to print.", remedy=f"Name some of: {', '.join(READINGS)}."
-        )
+    check_readings(readings)
     staff = staff or StaffOptions()
     neumes = neumes or neume_options(staff)
     hymn = number(hymn)
