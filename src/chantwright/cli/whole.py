@@ -12,14 +12,17 @@ import click
 from chantwright import almanac
 from chantwright.cli.frame import progress_line
 from chantwright.cli.options import look_options
+from chantwright.engrave import Booklet, Entry, write_booklet
 from chantwright.parish import (
     ParishFolder,
     Prepared,
     copy_demo,
     demo_date,
+    dressed,
     found_folder,
     open_folder,
     prepare,
+    tone_text,
     with_look,
 )
 from chantwright.parish.workers import workers
@@ -126,7 +129,20 @@ def demo_verb(out: Path) -> None:
     """The whole job for an invented parish: a real Saturday evening and Sunday.
 
     Makes a parish folder with words, sets them in the tone of that week and the other seven,
-    prints a booklet and records every hymn.
+    prints a booklet and records every hymn. One hymn is printed once more in staff and neumes.
     """
     parish = copy_demo(out / "parish")
-    _run(open_folder(parish), demo_date(parish), out, (".opus", ".mp3", ".flac"))
+    folder = open_folder(parish)
+    prepared = _run(folder, demo_date(parish), out, (".opus", ".mp3", ".flac"))
+    click.echo(f"  staff and neumes   {_in_both(prepared, out / 'staff-and-neumes.pdf')}")
+
+
+def _in_both(prepared: Prepared, path: Path) -> Path:
+    """Print the first hymn in staff and neumes."""
+    tones = load_tones(prepared.folder.overrides)
+    pieces = (p for s in prepared.sessions for p in s.pieces)
+    hymn = next(p.singable.hymn for p in pieces if p.singable is not None)
+    entry = Entry("hymn", hymn.title, hymn, tone_text=tone_text(hymn, tones))
+    booklet = Booklet(hymn.title, parish=prepared.folder.name, entries=(entry,))
+    both = with_look(prepared.folder, readings=("staff", "neumes"))
+    return write_booklet(dressed(booklet, both), path, tones)

@@ -189,7 +189,7 @@ def check_setting(key: str, value: Any, where: Where | None = None) -> Any:
     allowed = _CHOICES.get(key)
     if allowed and value not in allowed:
         raise ChantError(
-            f"“{value}” is not a {key} we know.",
+            f"“{value}” is no choice for “{key}”.",
             where=where,
             remedy=f"Choose one of: {', '.join(allowed)}.",
         )

@@ -11,6 +11,7 @@ from urllib.parse import quote
 from chantwright.engrave import READINGS, StaffOptions, pitch_words
 from chantwright.engrave.readings import blocks
 from chantwright.parish import LETTERS, ParishFolder, tone_text
+from chantwright.parish.folder import SCRIPTS
 from chantwright.score import Hymn, Phrase, hymnfile, note_id
 from chantwright.tones import Tones
 from chantwright.tuning import degree_name
@@ -115,7 +116,7 @@ def _phrase(phrase: Phrase) -> PhraseView:
 def _drawn(
     hymn: Hymn, tones: Tones, reading: str, folder: ParishFolder, cut: str, prefix: str
 ) -> tuple[Line, ...]:
-    key = (hymnfile.dumps(hymn), reading, folder.letters, cut, prefix)
+    key = (hymnfile.dumps(hymn), reading, folder.letters, folder.script, cut, prefix)
     with _turn:
         known = _before.get(key)
         if known is not None and known[0] is tones:
@@ -124,6 +125,7 @@ def _drawn(
     width = _WIDTHS[cut]
     options = StaffOptions(
         letters=LETTERS[folder.letters],
+        script=SCRIPTS[folder.script],
         width_mm=width,
         words_pt=_WORDS_PT.get(cut, _USUAL_PT),
         id_prefix=f"{prefix}{cut}.",
