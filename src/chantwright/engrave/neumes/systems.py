@@ -36,6 +36,8 @@ RED = "#a3121f"
 _ISON = 0.8
 _REMINDER = 0.72
 _HELD_GAP = 0.25
+_OVER_GAP = 0.22
+"""Between the letters of the drone and the highest sign under them, in sizes of these letters."""
 
 
 @dataclass(slots=True)
@@ -232,7 +234,7 @@ def _line(
     top = max(s.cluster.top for s in slots)
     bottom = min(s.cluster.bottom for s in slots)
     # Parentheses and accented capitals reach higher and lower than plain letters.
-    over = (0.95 + 0.25) * size * _ISON if held else 0.0
+    over = (0.95 + 0.25 + _OVER_GAP) * size * _ISON if held else 0.0
     base = top + over + 6
     baseline = base - bottom + 0.98 * size
     key = f"{prefix}{events[0].id}:{events[-1].id}"
