@@ -47,6 +47,8 @@ class System:
         A new verse begins with it.
     phrases : tuple of str
         Ids of the phrases in it.
+    start : str
+        Id of its first note, without a prefix; empty where there are no notes.
     """
 
     svg: str
@@ -56,6 +58,7 @@ class System:
     rubric: str
     verse_start: bool
     phrases: tuple[str, ...]
+    start: str = ""
 
 
 def _engraver(options: StaffOptions, width: float, seed: int, *, endless: bool) -> dict[str, Any]:
@@ -171,6 +174,7 @@ def lines(hymn: Hymn, tones: Tones, options: StaffOptions | None = None) -> tupl
                 rubric=first.phrase.rubric if first.starts else "",
                 verse_start=first.starts and first.phrase.verse_start and line.start > 0,
                 phrases=tuple(dict.fromkeys(e.phrase.id for e in events)),
+                start=first.id,
             )
         )
     return tuple(out)
