@@ -25,8 +25,8 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests" / "abuse"))
 os.environ["CHANTWRIGHT_CACHE"] = "off"
 
-from fuzz_cases import CRASHED, HUNG, KINDS, LONGEST, REFUSED, Outcome, run, shares, table  # noqa: E402
-from fuzz_ground import ground  # noqa: E402
+from fuzz_cases import CRASHED, HUNG, KINDS, LONGEST, REFUSED, Outcome, run, shares, table
+from fuzz_ground import ground
 
 _MEMORY = 6_000_000_000
 Case = tuple[str, int, int, int]

@@ -72,7 +72,9 @@ def _runs(sung: Sequence[Syllable], *, middle: bool) -> Iterator[str]:
 def _leaps(sung: Sequence[Syllable]) -> Iterator[str]:
     notes = [d for s in sung for d in _degrees(s)]
     steps = [b - a for a, b in zip(notes, notes[1:], strict=False)]
-    if any(abs(a) >= 2 and abs(b) >= 2 and a * b > 0 for a, b in zip(steps, steps[1:], strict=False)):
+    if any(
+        abs(a) >= 2 and abs(b) >= 2 and a * b > 0 for a, b in zip(steps, steps[1:], strict=False)
+    ):
         yield "two leaps"
     three = zip(steps, steps[1:], [*steps[2:], 0], strict=False)
     if any(abs(a) >= 3 and a * b > 0 and a * c >= 0 for a, b, c in three):
@@ -83,7 +85,11 @@ def _stresses(sung: Sequence[Syllable], *, middle: bool) -> Iterator[str]:
     for i, syllable in enumerate(sung):
         if syllable.stress != 1:
             continue
-        if i and sung[i - 1].stress == 0 and max(_degrees(syllable)) <= _degrees(sung[i - 1])[-1] - 2:
+        if (
+            i
+            and sung[i - 1].stress == 0
+            and max(_degrees(syllable)) <= _degrees(sung[i - 1])[-1] - 2
+        ):
             yield "low stress"
         before = [max(_degrees(s)) for s in sung[max(0, i - 3) : i] if s.stress == 0]
         climb = [*before, max(_degrees(syllable))]

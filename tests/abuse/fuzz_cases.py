@@ -93,7 +93,7 @@ def run(ground: Ground, kind: str, start: int, number: int, count: int) -> Outco
     before = ground.owned()
     end, said = ACCEPTED, ""
     values = _values(kind, start, count) if kind in DRAWN else []
-    draw = random.Random(f"{start} {kind} {number}")  # noqa: S311
+    draw = random.Random(f"{start} {kind} {number}")
     try:
         with limit(LONGEST):
             if kind in DRAWN:

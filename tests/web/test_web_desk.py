@@ -11,6 +11,7 @@ from datetime import date
 from pathlib import Path
 
 import numpy as np
+import pdfplumber
 import pytest
 import soundfile
 from browsing import Served
@@ -368,6 +369,29 @@ def test_a_handout_is_drawn_once_for_the_same_content(
 
     monkeypatch.setattr("chantwright.web.weekpages.handout_pdf", never)
     assert client.get("/course/2.pdf").content == first
+
+
+def test_paper_takes_every_look(client: TestClient) -> None:
+    page = html.fromstring(client.get("/").text)
+    asked = page.xpath("//form[@action='/booklet.pdf']")[0]
+    assert asked.xpath(".//input[@name='reading']/@value") == [
+        "staff", "neumes", "letters", "words",
+    ]  # fmt: skip
+    assert asked.xpath(".//input[@checked]/@value") == ["staff"]
+    names = asked.xpath(".//select/@name")
+    assert names == ["form", "letters", "script", "size", "ink"]
+    assert set(asked.xpath(".//select/@id")) == set(asked.xpath(".//label/@for"))
+    whole = f"/hymn/{HYMN}/print.pdf?reading=words&reading=letters&script=greek&size=large"
+    with pdfplumber.open(io.BytesIO(client.get(whole).content)) as pdf:
+        text = " ".join(page.extract_text() or "" for page in pdf.pages)
+    assert "Δι" in text
+    for once in ("and the lifting up of my hands", "and the lift ing"):  # words; under letters
+        assert once in " ".join(text.split())
+    for wrong in ("reading=braille", "form=scroll", "size=large&form=phone", "letters=german"):
+        answer = client.get(f"/hymn/{HYMN}/print.pdf?{wrong}")
+        assert answer.status_code < 500
+        assert "pdf" not in answer.headers["content-type"]
+        assert "Choose" in answer.text
 
 
 def test_the_stand_needs_nothing_more_from_the_server(client: TestClient) -> None:

@@ -10,6 +10,7 @@ from urllib.parse import quote
 from chantwright.engrave import READINGS, StaffOptions, pitch_words
 from chantwright.engrave.readings import blocks
 from chantwright.parish import LETTERS, ParishFolder, tone_text
+from chantwright.parish.folder import SCRIPTS
 from chantwright.score import Hymn, Phrase, hymnfile, note_id
 from chantwright.tones import Tones
 from chantwright.tuning import degree_name
@@ -122,6 +123,7 @@ def _drawn(
     width = _WIDTHS[cut]
     options = StaffOptions(
         letters=LETTERS[folder.letters],
+        script=SCRIPTS[folder.script],
         width_mm=width,
         words_pt=_WORDS_PT.get(cut, _USUAL_PT),
         id_prefix=f"{prefix}{cut}.",
@@ -134,7 +136,8 @@ def _drawn(
             for _, system in block.systems
         )
 
-    return _before.get((hymnfile.dumps(hymn), reading, folder.letters, cut, prefix), tones, drawn)
+    key = (hymnfile.dumps(hymn), reading, folder.letters, folder.script, cut, prefix)
+    return _before.get(key, tones, drawn)
 
 
 def score(
