@@ -72,9 +72,15 @@ def hymn(rng: np.random.Generator) -> list[dict[str, Any]]:
         size = int(rng.integers(6, 13))
         for place in range(size):
             last = place == size - 1
-            step = int(rng.choice([0, 1, -1, 2, -2, 3, -3], p=[0.3, 0.26, 0.26, 0.07, 0.07, 0.02, 0.02]))
+            step = int(
+                rng.choice([0, 1, -1, 2, -2, 3, -3], p=[0.3, 0.26, 0.26, 0.07, 0.07, 0.02, 0.02])
+            )
             degree += step if -2 <= degree + step <= 8 else -step
-            beats = float(rng.choice([2, 3])) if last else float(rng.choice([0.5, 1, 2], p=[0.2, 0.65, 0.15]))
+            beats = (
+                float(rng.choice([2, 3]))
+                if last
+                else float(rng.choice([0.5, 1, 2], p=[0.2, 0.65, 0.15]))
+            )
             melisma = place > 0 and step != 0 and rng.random() < 0.25
             syllable = rows[-1]["syllable"] if melisma else f"s{len(rows)}"
             rows.append(
@@ -88,7 +94,9 @@ def _order(rng: np.random.Generator, phrases: list[str]) -> tuple[list[int], str
     """In what order the notes are sung, and what was done to it."""
     places = list(range(len(phrases)))
     names = sorted(set(phrases))
-    way = str(rng.choice(["whole", "again", "phrase left out", "notes left out"], p=[0.4, 0.2, 0.2, 0.2]))
+    way = str(
+        rng.choice(["whole", "again", "phrase left out", "notes left out"], p=[0.4, 0.2, 0.2, 0.2])
+    )
     if way == "again":
         sung = rng.choice(names)
         one = [p for p in places if phrases[p] == sung]
@@ -173,10 +181,17 @@ def _frames(
     smeared = np.convolve(known, window, "same") / np.maximum(total, 1e-9)
     smeared += rng.normal(0, 0.12, moria.size)
     hz = np.where(weight > 0, zero_hz * 2 ** (smeared / 72), rng.uniform(80, 900, moria.size))
-    clarity = np.where(weight > 0, rng.uniform(0.93, 0.995, moria.size), rng.uniform(0, 0.6, moria.size))
+    clarity = np.where(
+        weight > 0, rng.uniform(0.93, 0.995, moria.size), rng.uniform(0, 0.6, moria.size)
+    )
     level = np.where(weight > 0, -22 + rng.normal(0, 1, moria.size), -52.0)
     level[np.isnan(moria)] = -75
     return [
-        [round(HOP * i, 3), round(float(hz[i]), 3), round(float(clarity[i]), 3), round(float(level[i]), 1)]
+        [
+            round(HOP * i, 3),
+            round(float(hz[i]), 3),
+            round(float(clarity[i]), 3),
+            round(float(level[i]), 1),
+        ]
         for i in range(moria.size)
     ]

@@ -14,12 +14,13 @@ import base64
 import hashlib
 import re
 from collections.abc import Iterator
+from importlib import resources
 from pathlib import Path
 
 from markupsafe import Markup
 
 from chantwright import safefile
-from chantwright.web.pack import MODULES, Pack, PackHymn, environment, static_bytes
+from chantwright.web.pack import MODULES, Pack, PackHymn, environment, static_bytes, tight
 
 __all__ = ["joined", "write_single"]
 
@@ -31,9 +32,9 @@ def joined(names: tuple[str, ...]) -> str:
     """Join browser modules into one classic script, without their imports and exports."""
     parts = []
     for name in names:
-        text = static_bytes(f"pack/{name}").decode()
+        text = (resources.files("chantwright.web") / "static" / "pack" / name).read_text("utf-8")
         parts.append(_EXPORT.sub("", _IMPORT.sub("", text)))
-    return '(() => {\n"use strict";\n' + "\n".join(parts) + "})();\n"
+    return tight('(() => {\n"use strict";\n' + "\n".join(parts) + "})();\n")
 
 
 def _style() -> str:
