@@ -8,7 +8,8 @@ below, or an overtone, is not taken for the singer.
 
 A drone in unison with the tune's base that comes and goes with the singing looks like the singer's
 own favourite note. Where a drone is to be found and none is beyond doubt, the take is heard with
-and without the one that may be there, and what fits the hymn better is kept.
+and without the one that may be there, and what fits the hymn better is kept. The same is done where
+no drone was told of and the take has more mistakes than a few.
 
 References
 ----------
@@ -27,11 +28,12 @@ import numpy as np
 from chantwright.ear.alignment import Alignment, align
 from chantwright.ear.contour import Contour
 from chantwright.ear.drone import DroneFound, find_drone, follow_drone, suspect_drone, without_drone
+from chantwright.ear.events import events
 from chantwright.ear.evidence import Evidence, evidence
 from chantwright.ear.expected import Expected, expected_line, to_hz, to_moria
 from chantwright.ear.recording import Samples
 from chantwright.ear.trace import trace
-from chantwright.ear.verdict import Verdict, judge
+from chantwright.ear.verdict import TROUBLE, Verdict, judge
 from chantwright.errors import ChantError
 from chantwright.score.model import Hymn
 from chantwright.tones import Tones
@@ -43,6 +45,7 @@ _BEYOND = 0.02  # part of the sung time beyond it from which a second tracing is
 _NEAR = 4.0  # moria between a base and a drone that agree
 _STAGES = 3
 _FITS = 0.95  # part of the sung time within its notes from which nothing else need be tried
+_DOUBTFUL = 0.04  # mistakes a note from which an ison is looked for that nobody told of
 _LONGEST, _TIMES = 300.0, 8.0  # seconds, and times the hymn's own length, that a take may last
 
 
@@ -88,6 +91,17 @@ class _Hearing:
     signs: Evidence
     found: Alignment
     drone: float | None
+
+
+def _troubles(alignment: Alignment) -> int:
+    """Mistakes that the take would be said to have."""
+    return sum(e.kind in TROUBLE or e.kind == "begun late" for e in events(alignment))
+
+
+def _is_better(one: Alignment, other: Alignment) -> bool:
+    if not one.heard or one.score <= other.score:
+        return False
+    return 2 * _troubles(one) <= _troubles(other)
 
 
 def _agrees(alignment: Alignment, ni: float) -> bool:
@@ -177,6 +191,12 @@ def listen(
             best = max(best, other, key=lambda h: h.found.score)
     else:
         best = hear(None)
+        if _troubles(best.found) >= _DOUBTFUL * len(best.found.heard):
+            # An ison that nobody told of: kept where the hymn is followed better without it.
+            held = suspect_drone(samples, rate)
+            other = None if held is None else hear(held)
+            if other is not None and _is_better(other.found, best.found):
+                best = other
     told("following the hymn", 2, _STAGES)
     found = best.found
     if ni is None and best.drone is not None:

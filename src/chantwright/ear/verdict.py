@@ -38,11 +38,12 @@ from chantwright.errors import ChantError
 from chantwright.tones import Tones
 from chantwright.tuning import degree_name
 
-__all__ = ["LEVELS", "Verdict", "judge"]
+__all__ = ["LEVELS", "TROUBLE", "Verdict", "judge"]
 
 LEVELS = ("beginner", "regular", "leader")
 
-_TROUBLE = ("wrong", "skip", "repeat", "restart", "left out")
+TROUBLE = ("wrong", "skip", "repeat", "restart", "left out")
+"""Events that a take has too many of when it is another hymn."""
 _ONE_NOTE = 0.25  # of the hymn's own share away from its middle note: less is one held note
 
 
@@ -136,7 +137,7 @@ def _refusal(
         return "nothing sung", speech.say("one_note")
     fits = alignment.explained >= speech.limit("other_share")
     fits = fits and alignment.score >= speech.limit("other_score")
-    trouble = sum(e.kind in _TROUBLE for e in found) / max(1, len(alignment.heard))
+    trouble = sum(e.kind in TROUBLE for e in found) / max(1, len(alignment.heard))
     fits = fits and bool(alignment.heard) and trouble <= speech.limit("other_trouble")
     if fits:
         return None
