@@ -45,7 +45,7 @@ _BEYOND = 0.02  # part of the sung time beyond it from which a second tracing is
 _NEAR = 4.0  # moria between a base and a drone that agree
 _STAGES = 3
 _FITS = 0.95  # part of the sung time within its notes from which nothing else need be tried
-_DOUBTFUL = 0.04  # mistakes a note from which an ison is looked for that nobody told of
+_DOUBTFUL = 0.02  # mistakes a note from which an ison is looked for that nobody told of
 _LONGEST, _TIMES = 300.0, 8.0  # seconds, and times the hymn's own length, that a take may last
 
 
@@ -191,12 +191,12 @@ def listen(
             best = max(best, other, key=lambda h: h.found.score)
     else:
         best = hear(None)
-        if _troubles(best.found) >= _DOUBTFUL * len(best.found.heard):
+        if _troubles(best.found) >= max(2.0, _DOUBTFUL * len(best.found.heard)):
             # An ison that nobody told of: kept where the hymn is followed better without it.
             held = suspect_drone(samples, rate)
-            other = None if held is None else hear(held)
-            if other is not None and _is_better(other.found, best.found):
-                best = other
+            without = best if held is None else hear(held)
+            if _is_better(without.found, best.found):
+                best = without
     told("following the hymn", 2, _STAGES)
     found = best.found
     if ni is None and best.drone is not None:

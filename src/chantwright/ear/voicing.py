@@ -56,6 +56,7 @@ def voiced_frames(
     spread: Floats,
     level: Floats,
     drone: DroneFound | None = None,
+    body: Floats | None = None,
 ) -> Mask:
     """Frames in which something was sung.
 
@@ -65,6 +66,8 @@ def voiced_frames(
         Hz, 0 to 1, cents, dBFS.
     drone : DroneFound, optional
         A drone that was taken out; something of a wobbling one may be left.
+    body : ndarray, shape (n,), optional
+        Levels without hiss, dBFS, beside a drone.
     """
     if not pitch.size:
         return np.zeros(0, bool)
@@ -79,11 +82,13 @@ def voiced_frames(
     if drone is not None:
         parts = np.log2(np.maximum(pitch, drone.hz) / np.minimum(pitch, drone.hz))
         whole = np.log2(np.maximum(np.round(2**parts), 1))
-        on_it = (np.abs(parts - whole) * 1200 < 40) & (level < voice - _ASIDE)
+        on_it = np.abs(parts - whole) * 1200 < 40
+        full = level if body is None else body
+        faint = full < np.quantile(full, 0.9) - _ASIDE
         # What is left of a group that holds it, or of one who wobbles.
-        sung &= ~(on_it & (whole < 1.5) & (level < drone.level))
+        sung &= ~(on_it & faint & (whole < 1.5) & (full < drone.level))
         if not drone.steady:
-            sung &= ~(on_it & (level < floor + 10.0))
+            sung &= ~(on_it & (level < floor + 10.0) & (level < voice - _ASIDE))
     size = max(1, round(_SHORTEST / HOP))
     closed = binary_closing(np.pad(sung, 3), np.ones(3))[3:-3] & (confidence > 0.2)
     return np.asarray(binary_opening(closed, np.ones(size)))
