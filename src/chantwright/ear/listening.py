@@ -46,6 +46,7 @@ _NEAR = 4.0  # moria between a base and a drone that agree
 _STAGES = 3
 _FITS = 0.95  # part of the sung time within its notes from which nothing else need be tried
 _DOUBTFUL = 0.02  # mistakes a note from which an ison is looked for that nobody told of
+_CLEARLY = 0.01  # nats a frame by which it must then be followed better
 _LONGEST, _TIMES = 300.0, 8.0  # seconds, and times the hymn's own length, that a take may last
 
 
@@ -99,9 +100,8 @@ def _troubles(alignment: Alignment) -> int:
 
 
 def _is_better(one: Alignment, other: Alignment) -> bool:
-    if not one.heard or one.score <= other.score:
-        return False
-    return 2 * _troubles(one) <= _troubles(other)
+    clearly = one.score > other.score + _CLEARLY
+    return clearly and bool(one.heard) and _troubles(one) < _troubles(other)
 
 
 def _agrees(alignment: Alignment, ni: float) -> bool:
