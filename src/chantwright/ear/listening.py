@@ -99,9 +99,14 @@ def _troubles(alignment: Alignment) -> int:
     return sum(e.kind in TROUBLE or e.kind == "begun late" for e in events(alignment))
 
 
+def _doubtful(alignment: Alignment) -> bool:
+    """Whether so much seems wrong that another way of hearing is worth while."""
+    return _troubles(alignment) >= max(2.0, _DOUBTFUL * len(alignment.heard)) or not alignment.heard
+
+
 def _is_better(one: Alignment, other: Alignment) -> bool:
-    clearly = one.score > other.score + _CLEARLY
-    return clearly and bool(one.heard) and _troubles(one) < _troubles(other)
+    clearly = one.score > other.score + _CLEARLY and bool(one.heard)
+    return clearly and (not other.heard or _troubles(one) < _troubles(other))
 
 
 def _agrees(alignment: Alignment, ni: float) -> bool:
@@ -180,23 +185,7 @@ def listen(
     def hear(drone: DroneFound | None) -> _Hearing:
         return _hear(expected, samples, rate, ni, drone)
 
-    if isinstance(options.drone, int | float) and len(samples):
-        best = hear(follow_drone(samples, rate, float(options.drone)))
-    elif options.drone == "detect":
-        sure = find_drone(samples, rate)
-        best = hear(sure)
-        told("following the hymn", 2, _STAGES)
-        if best.found.explained < _FITS:
-            other = hear(suspect_drone(samples, rate) if sure is None else None)
-            best = max(best, other, key=lambda h: h.found.score)
-    else:
-        best = hear(None)
-        if _troubles(best.found) >= max(2.0, _DOUBTFUL * len(best.found.heard)):
-            # An ison that nobody told of: kept where the hymn is followed better without it.
-            held = suspect_drone(samples, rate)
-            without = best if held is None else hear(held)
-            if _is_better(without.found, best.found):
-                best = without
+    best = _best(hear, samples, rate, options.drone)
     told("following the hymn", 2, _STAGES)
     found = best.found
     if ni is None and best.drone is not None:
@@ -205,6 +194,11 @@ def listen(
         if _agrees(found, given):
             ni = given
             found = align(expected, best.contour, best.signs, base_hz=ni)
+    if options.base_hz is not None and _doubtful(found):
+        # A singer may miss the pitch he was given, by any amount.
+        free = align(expected, best.contour, best.signs)
+        if _is_better(free, found):
+            found = free
     told("judging", 3, _STAGES)
     verdict = judge(
         found, best.contour, tones, level=options.level, base_hz=ni, overrides=overrides
@@ -216,6 +210,30 @@ def listen(
         if second.status in ("heard", "unsure"):
             return second
     return verdict
+
+
+def _best(
+    hear: Callable[[DroneFound | None], _Hearing],
+    samples: Samples,
+    rate: int,
+    drone: float | Literal["detect"] | None,
+) -> _Hearing:
+    """Hear it with and without a drone, wherever that is open, and take what fits the hymn."""
+    if isinstance(drone, int | float) and len(samples):
+        return hear(follow_drone(samples, rate, float(drone)))
+    if drone == "detect":
+        sure = find_drone(samples, rate)
+        best = hear(sure)
+        if best.found.explained < _FITS:
+            other = hear(suspect_drone(samples, rate) if sure is None else None)
+            best = max(best, other, key=lambda h: h.found.score)
+        return best
+    best = hear(None)
+    if _doubtful(best.found) and (held := suspect_drone(samples, rate)) is not None:
+        # An ison that nobody told of: kept where the hymn is followed better without it.
+        other = hear(held)
+        best = other if _is_better(other.found, best.found) else best
+    return best
 
 
 def _hear(

@@ -226,6 +226,16 @@ def judge(
             count = "an octave" if abs(octaves) == 1 else f"{abs(octaves)} octaves"
             side = "above" if octaves > 0 else "below"
             summary.append(speech.say("base_octave", octaves=f"{count} {side}"))
+        apart = float(alignment.fit.line.moria[0]) - float(to_moria(base_hz)) - 72.0 * octaves
+        if abs(apart) >= speech.limit("given"):
+            summary.append(
+                speech.say(
+                    "base_elsewhere",
+                    moria=f"{abs(apart):.0f}",
+                    size=speech.size(apart),
+                    side="above" if apart > 0 else "below",
+                )
+            )
     status = "heard"
     if alignment.explained < speech.limit("unsure_share"):
         status = "unsure"
