@@ -13,7 +13,7 @@ remarks; what prevents it is a `ChantError`.
 References
 ----------
 Formats are those of libsndfile (wav, aiff, au, caf, flac, mp3, ogg with Vorbis or Opus) and of
-`chantwright.ear.phones`.
+`chantwright.ear.telephone`.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ import soundfile
 import soxr
 from scipy.signal import butter, sosfilt
 
-from chantwright.ear.phones import PhoneFile, phone_kind
+from chantwright.ear.telephone import PhoneFile, phone_kind
 from chantwright.errors import ChantError, Where
 
 __all__ = ["HIGH_PASS", "LONGEST", "RATE", "About", "Recording", "Samples", "read_recording"]
