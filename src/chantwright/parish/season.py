@@ -217,7 +217,8 @@ class _Run:
             files += [self.folder.hymns / i.file for i in sung if i.file]
         own = (self.folder.singers_file,) if self.folder.singers_file is not None else ()
         settings = replace(self.folder, path=Path())
-        parts = (day, settings, self.suffixes, str(self.page), [p.text for p, _ in plans])
+        page = getattr(self.page, "__qualname__", "")
+        parts = (day, settings, self.suffixes, page, [p.text for p, _ in plans])
         return week_name(parts, [*files, *own, *self.folder.overrides])
 
     def _ask(self, weekend: _Weekend, work: Errand, *, done: bool) -> None:
