@@ -20,13 +20,13 @@ from chantwright.parish.plan import (
     read_plan,
     write_plan,
 )
-from chantwright.parish.service_bases import choose_service_bases
+from chantwright.parish.service_bases import Kinship, choose_service_bases, load_kinship
 from chantwright.parish.singable import Knowledge, Singable, make_singable
-from chantwright.parish.singers import Singer, group_singers, read_singers
+from chantwright.parish.singers import Singer
 from chantwright.score import Hymn, hymnfile
 from chantwright.tones import Tones
 
-__all__ = ["Maker", "Piece", "Progress", "Session", "gather", "plans_of", "singers_of"]
+__all__ = ["Maker", "Piece", "Progress", "Session", "gather", "plans_of"]
 
 Maker = Callable[[Hymn, int | None], Singable]
 """Makes a hymn singable, in the tone of its service where it has none of its own."""
@@ -79,13 +79,6 @@ class Session:
     day: ServiceDay | None
     pieces: tuple[Piece, ...]
     plan_file: str = ""
-
-
-def singers_of(folder: ParishFolder, tones: Tones) -> tuple[Singer, ...]:
-    """Singers of the parish: its own list, or the usual ranges of its group."""
-    if folder.singers_file is not None:
-        return read_singers(folder.singers_file)
-    return group_singers(tones, folder.group)
 
 
 def plans_of(
@@ -192,13 +185,14 @@ def gather(
         practice=folder.practice,
         overrides=folder.overrides,
     )
+    kinship = load_kinship(folder.overrides)
     plans = plans_of(folder, days)
     total = sum(1 for plan, _ in plans for line in plan.lines if line.file)
     weekend = _Weekend(folder, knowledge, maker or usual, progress, total, troubles)
     sessions: list[Session] = []
     warnings: list[str] = []
     for plan, service in plans:
-        pieces = _sharing(weekend.pieces(plan, service), knowledge.tones, singers)
+        pieces = _sharing(weekend.pieces(plan, service), knowledge.tones, singers, kinship)
         warnings += [
             f"{p.singable.hymn.title}: {sentence}"
             for p in pieces
@@ -277,14 +271,16 @@ class _Weekend:
         return Piece(self.number, title, _why(item, line, singable.hymn, said), singable, name)
 
 
-def _sharing(pieces: list[Piece], tones: Tones, singers: Sequence[Singer]) -> list[Piece]:
+def _sharing(
+    pieces: list[Piece], tones: Tones, singers: Sequence[Singer], kinship: Kinship
+) -> list[Piece]:
     """Choose the bases of a service together; a base written in a file stays."""
     free = [
         (place, s)
         for place, piece in enumerate(pieces)
         if (s := piece.singable) is not None and s.pitch is not None
     ]
-    chosen = choose_service_bases([s.hymn for _, s in free], tones, singers)
+    chosen = choose_service_bases([s.hymn for _, s in free], tones, singers, kinship=kinship)
     done = list(pieces)
     for (place, singable), base in zip(free, chosen.bases, strict=True):
         choice = choice_at(singable.hymn, tones, singers, base.hz)

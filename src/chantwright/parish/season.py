@@ -27,9 +27,10 @@ from chantwright.almanac import check_range, items, week
 from chantwright.errors import ChantError, Where
 from chantwright.parish.errands import Errand, carry_out
 from chantwright.parish.folder import ParishFolder
-from chantwright.parish.order import Piece, Progress, Session, gather, plans_of, singers_of
+from chantwright.parish.order import Piece, Progress, Session, gather, plans_of
 from chantwright.parish.paper import weekend_booklet
 from chantwright.parish.plan import Plan, plan_name, read_plan
+from chantwright.parish.ranges import singers_of
 from chantwright.parish.singable import (
     Knowledge,
     Singable,
