@@ -181,6 +181,7 @@ class _Run:
             return
         if is_laid_out(self._mark(day), name, self._out(day)):
             self.kept += 1
+            self.missing += mark_of(self._mark(day))["missing"]
             self.days.append(day)
             return
         weekend = _Weekend(place, day, name, set())
@@ -216,11 +217,11 @@ class _Run:
         for service in (s for _, s in plans if s is not None):
             sung = items(service, overrides=self.folder.overrides)
             files += [self.folder.hymns / i.file for i in sung if i.file]
-        own = (self.folder.singers_file,) if self.folder.singers_file is not None else ()
-        settings = replace(self.folder, path=Path())
+        settings = replace(self.folder, path=Path(), overrides=())
         page = getattr(self.page, "__qualname__", "")
-        parts = (day, settings, self.suffixes, page, [p.text for p, _ in plans])
-        return week_name(parts, [*files, *own, *self.folder.overrides])
+        texts = [plan.text for plan, _ in plans]
+        parts = (day, settings, self.singers, self.suffixes, page, texts)
+        return week_name(parts, [*files, *self.folder.overrides])
 
     def _ask(self, weekend: _Weekend, work: Errand, *, done: bool) -> None:
         """Let a weekend wait for a piece of work, which is ordered by the first who wants it."""
