@@ -99,6 +99,11 @@ def _run(
     "in the tone of its own week.",
 )
 @click.option(
+    "--paper-only",
+    is_flag=True,
+    help="With --from: booklets, hymn files and pages, but no recordings.",
+)
+@click.option(
     "--processes",
     type=click.IntRange(1, 64),
     help="With --from: how many processes work at a time [as many as the computer has cores].",
@@ -113,6 +118,7 @@ def prepare_verb(
     first: str | None,
     last: str | None,
     as_in: str | None,
+    paper_only: bool,
     processes: int | None,
     look: dict[str, Any],
 ) -> None:
@@ -135,12 +141,12 @@ def prepare_verb(
             almanac.parse_date(last),
             out or parish / "ready",
             as_in=almanac.parse_date(as_in) if as_in else None,
-            suffixes=suffixes,
+            suffixes=() if paper_only else suffixes,
             address=address,
             processes=processes,
         )
         return
-    if first or last or as_in or processes:
+    if first or last or as_in or processes or paper_only:
         raise ChantError(
             "a season needs its first and its last day.", remedy="Give both --from and --to."
         )

@@ -287,11 +287,13 @@ class _Run:
         if piece.singable is None:
             return piece
         hymn = piece.singable.hymn
+        stem = f"{piece.number:02d}-{file_name(hymn.title)}"
+        if not self.suffixes:
+            return replace(piece, hymn_file=f"hymns/{stem}.txt")
         name = sound_name(hymn, self.folder.name, self.suffixes, self.folder.overrides)
         sounds[piece.number] = Sound(
             hymn, self.folder.name, self.folder.overrides, self.store / "sound", name, self.suffixes
         )
-        stem = f"{piece.number:02d}-{file_name(hymn.title)}"
         recordings = tuple(f"recordings/{stem}{suffix}" for suffix in self.suffixes)
         return replace(piece, hymn_file=f"hymns/{stem}.txt", recordings=recordings)
 
@@ -426,7 +428,7 @@ def prepare_season(
     as_in : date, optional
         A service without a plan takes the hymn files of the same items of this weekend.
     suffixes : tuple of str
-        Kinds of recording.
+        Kinds of recording; none makes paper and pages alone.
     page : callable, optional
         Writes a page for each weekend.
 
