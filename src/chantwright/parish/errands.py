@@ -29,6 +29,7 @@ __all__ = ["Errand", "carry_out"]
 
 _AHEAD = 64  # handed over at a time
 _TRUST = 8  # done one by one, after which many are handed over again
+_ENOUGH = 3  # given up one after the other, after which it cannot be the work
 
 Fetch = Callable[[], "Errand | None"]
 Finish = Callable[["Errand", ChantError | None], None]
@@ -78,7 +79,7 @@ def carry_out(
     Raises
     ------
     ChantError
-        If no executor can be opened.
+        If no executor can be opened, or every process is ended from outside.
     """
     again: deque[Errand] = deque()
 
@@ -90,12 +91,20 @@ def carry_out(
             finish(errand, None)  # only the word of it was lost
         return fetch()
 
-    ahead = _AHEAD
+    ahead, given_up = _AHEAD, 0
     while (errand := following()) is not None:
         again.appendleft(errand)
         with workers() as pool:
-            finished = _Round(pool, following, finish, again, ahead).run()
-        ahead = _AHEAD if finished else 1
+            done = _Round(pool, following, finish, again, ahead)
+            done.run()
+        given_up = 0 if done.good else given_up + done.given_up
+        if given_up >= _ENOUGH:
+            raise ChantError(
+                "every process that is opened for the work is ended from outside.",
+                remedy="Most likely there is no memory left. Close other programs and run it "
+                "again: what is finished is taken as it is.",
+            )
+        ahead = _AHEAD if done.good else 1
 
 
 @dataclass(slots=True)
@@ -107,20 +116,21 @@ class _Round:
     finish: Finish
     again: deque[Errand]
     ahead: int
-    finished: int = 0
+    good: int = 0
+    given_up: int = 0
     broken: bool = False
 
-    def run(self) -> int:
-        """Return how many pieces were finished."""
+    def run(self) -> None:
+        """Hand work over and take its ends."""
         running: dict[Future[None], Errand] = {}
         try:
             while not self.broken:
                 self._hand_over(running)
                 if not running:
-                    return self.finished
+                    return
                 for job in wait(running, return_when=FIRST_COMPLETED).done:
                     self._take(job, running.pop(job))
-                if self.finished >= _TRUST:
+                if self.good >= _TRUST:
                     self.ahead = _AHEAD
             for job in [j for j in running if j.done()]:
                 self._take(job, running.pop(job))
@@ -128,7 +138,6 @@ class _Round:
             for job, errand in running.items():
                 job.cancel()
                 self.again.append(errand)
-        return self.finished
 
     def _hand_over(self, running: dict[Future[None], Errand]) -> None:
         while len(running) < self.ahead and (errand := self.following()) is not None:
@@ -147,6 +156,7 @@ class _Round:
             if self.ahead > 1:
                 self.again.append(errand)
                 return
+            self.given_up += 1
             error: ChantError | None = _ended(errand)
         except ChantError as exc:
             error = exc
@@ -154,7 +164,7 @@ class _Round:
             error = _fault(errand, exc)
         else:
             error = None
-        self.finished += 1
+        self.good += not self.broken
         self.finish(errand, error)
 
 

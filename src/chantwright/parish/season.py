@@ -181,6 +181,7 @@ class _Run:
             return
         if is_laid_out(self._mark(day), name, self._out(day)):
             self.kept += 1
+            self.missing += mark_of(self._mark(day))["missing"]
             self.days.append(day)
             return
         weekend = _Weekend(place, day, name, set())
@@ -216,10 +217,11 @@ class _Run:
         for service in (s for _, s in plans if s is not None):
             sung = items(service, overrides=self.folder.overrides)
             files += [self.folder.hymns / i.file for i in sung if i.file]
-        own = (self.folder.singers_file,) if self.folder.singers_file is not None else ()
-        settings = replace(self.folder, path=Path())
-        parts = (day, settings, self.suffixes, str(self.page), [p.text for p, _ in plans])
-        return week_name(parts, [*files, *own, *self.folder.overrides])
+        settings = replace(self.folder, path=Path(), overrides=())
+        page = getattr(self.page, "__qualname__", "")
+        texts = [plan.text for plan, _ in plans]
+        parts = (day, settings, self.singers, self.suffixes, page, texts)
+        return week_name(parts, [*files, *self.folder.overrides])
 
     def _ask(self, weekend: _Weekend, work: Errand, *, done: bool) -> None:
         """Let a weekend wait for a piece of work, which is ordered by the first who wants it."""
@@ -285,11 +287,13 @@ class _Run:
         if piece.singable is None:
             return piece
         hymn = piece.singable.hymn
+        stem = f"{piece.number:02d}-{file_name(hymn.title)}"
+        if not self.suffixes:
+            return replace(piece, hymn_file=f"hymns/{stem}.txt")
         name = sound_name(hymn, self.folder.name, self.suffixes, self.folder.overrides)
         sounds[piece.number] = Sound(
             hymn, self.folder.name, self.folder.overrides, self.store / "sound", name, self.suffixes
         )
-        stem = f"{piece.number:02d}-{file_name(hymn.title)}"
         recordings = tuple(f"recordings/{stem}{suffix}" for suffix in self.suffixes)
         return replace(piece, hymn_file=f"hymns/{stem}.txt", recordings=recordings)
 
@@ -424,7 +428,7 @@ def prepare_season(
     as_in : date, optional
         A service without a plan takes the hymn files of the same items of this weekend.
     suffixes : tuple of str
-        Kinds of recording.
+        Kinds of recording; none makes paper and pages alone.
     page : callable, optional
         Writes a page for each weekend.
 

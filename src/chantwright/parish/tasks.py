@@ -28,6 +28,7 @@ from typing import Any
 from chantwright import safefile
 from chantwright.engrave import Booklet, write_booklet
 from chantwright.errors import ChantError, Where
+from chantwright.parish.madelist import MadeList
 from chantwright.parish.singable import Knowledge, load_knowledge, set_words
 from chantwright.parish.whole import Prepared
 from chantwright.score import Hymn, hymnfile
@@ -203,7 +204,7 @@ class Week:
 def lay_out(week: Week) -> None:
     """Write booklet, hymn files, recordings, playlists and page of a weekend.
 
-    Files of an earlier time that are no longer wanted are taken away, others are left alone.
+    What an earlier run made and is no longer wanted is taken away (`chantwright.parish.madelist`).
 
     Raises
     ------
@@ -239,9 +240,12 @@ def lay_out(week: Week) -> None:
             files.append(file)
     if week.page is not None:
         files.append(week.page(prepared, tones))
-    _take_away(week.mark, out, files)
+    listed = MadeList.open(out)
+    listed.add(f for f in files if f.parent != out)
+    listed.sweep()
     told = {
         "name": week.name if week.whole else "",
+        "missing": len(prepared.missing),
         "files": [[f.relative_to(out).as_posix(), f.stat().st_size] for f in files],
         "sounds": sorted({sound.name for sound in week.sounds.values()}),
     }
@@ -277,6 +281,7 @@ def mark_of(file: Path) -> dict[str, Any]:
         told = json.loads(file.read_text(encoding="utf-8"))
         return {
             "name": str(told["name"]),
+            "missing": int(told["missing"]),
             "files": [(str(name), int(size)) for name, size in told["files"]],
             "sounds": [str(name) for name in told["sounds"]],
         }
@@ -293,12 +298,3 @@ def is_laid_out(mark: Path, name: str, out: Path) -> bool:
         return all((out / file).stat().st_size == size for file, size in told["files"])
     except OSError:
         return False
-
-
-def _take_away(mark: Path, out: Path, files: list[Path]) -> None:
-    """Take away what an earlier time wrote here and this one did not."""
-    kept = {f.relative_to(out).as_posix() for f in files}
-    for name, _ in mark_of(mark).get("files", ()):
-        path = out / name
-        if name not in kept and path.resolve().is_relative_to(out.resolve()):
-            path.unlink(missing_ok=True)
