@@ -27,9 +27,9 @@ from chantwright.parish import (
     open_folder,
     read_plan,
     read_singers,
+    singers_of,
 )
 from chantwright.parish.hardness import hardness, load_weights
-from chantwright.parish.order import singers_of
 from chantwright.parish.plan import decided, write_plan
 from chantwright.parish.practice import grade, load_rules
 from chantwright.parish.records import Result, open_store

@@ -63,12 +63,15 @@ def _word_file() -> bytes:
     return out.getvalue()
 
 
+KEYS = (60, 62, 64, 62, 60, 60)
+
+
 def _midi() -> bytes:
     made = mido.MidiFile(ticks_per_beat=480)
     track = mido.MidiTrack()
     made.tracks.append(track)
     track.append(mido.MetaMessage("set_tempo", tempo=500_000))
-    for text, key in zip(("Lord ", "I ", "cry ", "un-", "to ", "thee."), (60, 62, 64, 62, 60, 60)):
+    for text, key in zip(("Lord ", "I ", "cry ", "un-", "to ", "thee."), KEYS, strict=True):
         track.append(mido.MetaMessage("lyrics", text=text))
         track.append(mido.Message("note_on", note=key, velocity=70, time=0))
         track.append(mido.Message("note_off", note=key, velocity=0, time=480))
