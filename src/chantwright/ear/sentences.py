@@ -66,7 +66,7 @@ class Speech:
 def _filled(row: Row, values: dict[str, Any]) -> str:
     try:
         return str(row["text"]).format(**values)
-    except (KeyError, IndexError, ValueError):
+    except (KeyError, IndexError, ValueError, AttributeError, TypeError):
         names = ", ".join(f"{{{v}}}" for v in values) or "nothing"
         raise row.error(
             "its text asks for a value it cannot have.", f"It may use: {names}."
