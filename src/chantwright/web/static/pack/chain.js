@@ -28,6 +28,7 @@ const SHORTEST = 0.35;
  * @typedef {object} Asked
  * @property {string} id
  * @property {string} phrase
+ * @property {string} [syllable]
  * @property {string} name of its degree
  * @property {number} moria
  * @property {number} beats
