@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from chantwright.engrave.letters import ison_text, letter
+from chantwright.engrave.metrics import missing
 from chantwright.engrave.options import StaffOptions
 from chantwright.engrave.printable import printable
 from chantwright.engrave.spelling import Spelling, moria_text, signature, spell
@@ -18,7 +19,7 @@ from chantwright.score import Hymn, Note, Phrase, Syllable, note_id, number
 from chantwright.tones import Branch, Tones
 from chantwright.tuning import Scale
 
-__all__ = ["Event", "Sheet", "branch_of", "check", "sheet"]
+__all__ = ["Event", "Sheet", "branch_of", "check", "check_letters", "sheet"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,6 +137,27 @@ def check(hymn: Hymn) -> None:
                 where=Where(word=phrase.words[:60]),
                 remedy="Set the words first, or write the notes under them.",
             )
+
+
+def check_letters(hymn: Hymn) -> None:
+    """Check that there is a font for every letter of the words.
+
+    Raises
+    ------
+    ChantError
+        If there is none for one of them; names the syllable.
+    """
+    syllables = [s for p in hymn.phrases for s in p.syllables]
+    if gone := missing({c for s in syllables for c in s.text if c.isprintable()}):
+        for syllable in syllables:
+            for c in syllable.text:
+                if c in gone:
+                    raise ChantError(
+                        f"our fonts have no letter “{c}” (U+{ord(c):04X}).",
+                        where=Where(word=syllable.text),
+                        remedy="Write the word in letters that they have: Latin, Greek, Cyrillic, "
+                        "Arabic, Hebrew or Georgian.",
+                    )
 
 
 def _printable(hymn: Hymn) -> Hymn:
