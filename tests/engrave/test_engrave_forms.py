@@ -146,12 +146,12 @@ def _joined(phrases: tuple[Phrase, ...]) -> Phrase:
 
 
 def test_pages_are_more_than_half_full_but_the_last() -> None:
-    both: dict[str, Any] = {"readings": ("staff", "neumes")}
     # Long phrases too: in large print the lines of one may take half a page in two readings.
     wide = replace(LONG, phrases=tuple(_joined(LONG.phrases[k : k + 3]) for k in range(0, 18, 3)))
-    entries = (Entry("hymn", "Wide", wide), *BOOKLET.entries)
-    for changes in ({}, {"large": True}, {"paper": "letter"}, both, both | {"large": True}):
-        with opened(entries=entries, **changes) as pdf:
+    both: dict[str, Any] = {"readings": ("staff", "neumes")}
+    two = both | {"large": True, "entries": (Entry("hymn", "Wide", wide),)}
+    for changes in ({}, {"large": True}, {"paper": "letter"}, both, two):
+        with opened(**changes) as pdf:
             for page in pdf.pages[1:-1]:
                 body = [c for c in page.chars if c["bottom"] < page.height - 22 * PT]
                 assert max(c["bottom"] for c in body) > page.height / 2, page.page_number

@@ -183,6 +183,14 @@ def sheet(hymn: Hymn, tones: Tones, options: StaffOptions) -> Sheet:
     degrees = [n.degree for p in hymn.phrases for s in p.syllables for n in s.notes]
     key = signature(own, degrees) if options.accidentals != "none" else ()
     out: list[Event] = []
+    spelt: dict[tuple[str, int, Fraction], Spelling] = {}
+
+    def spelling(of: Scale, degree: int, bend: Fraction = Fraction(0)) -> Spelling:
+        key = (of.id, degree, bend)
+        if key not in spelt:
+            spelt[key] = spell(of, degree, bend)
+        return spelt[key]
+
     held = ""
     for index, phrase in enumerate(hymn.phrases):
         if phrase.scale:
@@ -197,8 +205,8 @@ def sheet(hymn: Hymn, tones: Tones, options: StaffOptions) -> Sheet:
                 drone = ""
             for i, note in enumerate(syllable.notes):
                 last = i + 1 == len(syllable.notes)
-                written = spell(scale, note.degree, note.bend)
-                plain = spell(own, note.degree)
+                written = spelling(scale, note.degree, note.bend)
+                plain = spelling(own, note.degree)
                 extra = written.remainder + 6 * (written.alteration - plain.alteration)
                 # The remainder that every such note of the scale has is told in the heading.
                 shown = written.remainder if extra != plain.remainder else Fraction(0)
