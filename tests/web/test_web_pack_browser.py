@@ -1,111 +1,34 @@
 # ruff: noqa: E501, F811, PLC0415 (scripts of the browser stand as they are; fixtures)
 """The practice pack in a real browser: Debian's Chromium, without a mouse where that is the point.
 
-A microphone is a WAV file that the browser takes for one. No phone was tried.
+What listens is tried in test_web_pack_live.py. No phone was tried.
 """
 
 from __future__ import annotations
 
-import json
-import os
 import shutil
-import sys
-import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
-import soundfile
-import web_pack_voices as voices
-from web_pack_site import Site, serve, site, small_pack  # noqa: F401 (fixtures)
+from web_pack_chromium import (  # noqa: F401 (fixtures)
+    CHROMIUM,
+    FLAGS,
+    READY,
+    TOOLS,
+    Watched,
+    browser,
+    driver,
+    open_page,
+    until,
+)
+from web_pack_site import Site, site, small_pack  # noqa: F401 (fixtures)
 
 from chantwright.voice import sing
-from chantwright.web.handin import read_handin
 from chantwright.web.pack import Pack
 from chantwright.web.packfile import write_single
-
-CHROMIUM = os.environ.get("CHROMIUM", "/usr/bin/chromium")
-if not Path(CHROMIUM).exists():  # pragma: no cover
-    pytest.skip(
-        "THE PRACTICE PACK WAS NOT TRIED IN A BROWSER: no chromium (tools/setup.sh dev installs it)",
-        allow_module_level=True,
-    )
-playwright = pytest.importorskip("playwright.sync_api")
-
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--autoplay-policy=no-user-gesture-required",
-]
-TOOLS = Path(os.environ.get("CHANTWRIGHT_NODE_TOOLS", Path(sys.prefix) / "npm"))
-
-
-def until(page: Any, expression: str, timeout: float = 20000) -> None:
-    """Wait until an expression is true; asked from outside, as the page's own policy forbids eval."""
-    end = time.monotonic() + timeout / 1000
-    while time.monotonic() < end:
-        try:
-            if page.evaluate(f"() => Boolean({expression})"):
-                return
-        except playwright.Error as exc:
-            # Asked while the page was being replaced by another.
-            if "context was destroyed" not in str(exc):
-                raise
-        time.sleep(0.05)
-    raise AssertionError(expression)
-
-
-READY = "window.chantwright && window.chantwright.mounted.length"
-
-
-@pytest.fixture(scope="module")
-def driver() -> Iterator[Any]:
-    with playwright.sync_playwright() as started:
-        yield started
-
-
-@pytest.fixture(scope="module")
-def browser(driver: Any) -> Iterator[Any]:
-    made = driver.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-    yield made
-    made.close()
-
-
-class Watched:
-    """A page whose console and faults are written down."""
-
-    def __init__(self, page: Any) -> None:
-        self.page = page
-        self.faults: list[str] = []
-        page.on("pageerror", lambda e: self.faults.append(str(e)))
-        page.on(
-            "console", lambda m: self.faults.append(m.text) if m.type in ("error", "warning") else 0
-        )
-
-
-@pytest.fixture
-def open_page(browser: Any, site: Site) -> Iterator[Callable[..., Watched]]:
-    contexts = []
-
-    def opened(path: str, **options: Any) -> Watched:
-        context = browser.new_context(**options)
-        contexts.append(context)
-        watched = Watched(context.new_page())
-        watched.page.goto(site.url + path)
-        until(watched.page, "document.readyState === 'complete'")
-        return watched
-
-    yield opened
-    for context in contexts:
-        context.close()
 
 
 def _hymn_page(pack: Pack) -> str:
@@ -381,116 +304,6 @@ def test_a_new_pack_is_offered_and_taken_whole(browser: Any, small_pack: Pack, s
     assert len(names) == 1
     assert names[0].endswith("0123456789abcdef")
     context.close()
-
-
-@contextmanager
-def microphone(driver: Any, samples: Any, path: Path) -> Iterator[Any]:
-    """A browser whose microphone is a recording that is played once."""
-    soundfile.write(str(path), samples, voices.RATE, subtype="PCM_16")
-    made = driver.chromium.launch(
-        executable_path=CHROMIUM,
-        args=[
-            *FLAGS,
-            "--use-fake-device-for-media-stream",
-            "--use-fake-ui-for-media-stream",
-            f"--use-file-for-fake-audio-capture={path}%noloop",
-        ],
-    )
-    context = made.new_context(permissions=["microphone"])
-    try:
-        yield context
-    finally:
-        made.close()
-
-
-def _heard(
-    context: Any, url: str, seconds: float, before: str = ""
-) -> tuple[Watched, dict[str, Any]]:
-    watched = Watched(context.new_page())
-    page = watched.page
-    page.goto(url)
-    until(page, READY)
-    page.evaluate(
-        """() => { const m = window.chantwright.mounted[0];
-          m.singing.article().addEventListener('verdict', (e) => { window.verdict_ = e.detail; }); }"""
-    )
-    if before:
-        page.locator(before).click()
-    page.locator("button.listen").click()
-    until(page, "window.chantwright.mounted[0].singing.frames.length > 5")
-    page.wait_for_timeout(round(1000 * seconds))
-    page.evaluate("window.track_ = window.chantwright.mounted[0].singing.stream.getTracks()[0]")
-    page.locator("button.listen").click()
-    until(page, "window.verdict_")
-    verdict = page.evaluate("({ ...window.verdict_, degrees: [...window.verdict_.degrees] })")
-    assert page.evaluate("window.track_.readyState") == "ended"
-    return watched, verdict
-
-
-def test_a_late_low_slow_singer_is_heard_rightly_and_nothing_leaves(
-    driver: Any, small_pack: Pack, site: Site, tmp_path: Path
-) -> None:
-    data = small_pack.hymns[0].data
-    notes = [(n["moria"], n["beats"]) for n in data["notes"]]
-    long = [i for i, (_, beats) in enumerate(notes) if beats >= 1]
-    low, high = long[2], long[-3]
-    off = {low: -3.2, high: 2.6}
-    phrases = [n["phrase"] for n in data["notes"]]
-    gaps = [i for i in range(1, len(notes)) if phrases[i] != phrases[i - 1]]
-    take = voices.take(notes, data["zero_hz"], beat=0.6, delay=2.3, shift=-36.0, off=off, gaps=gaps)
-    stranger = serve(tmp_path)
-    page_url = site.url + _hymn_page(small_pack)
-    with microphone(driver, take.samples, tmp_path / "take.wav") as context:
-        watched, verdict = _heard(context, page_url, len(take.samples) / voices.RATE - 0.3)
-        page = watched.page
-        assert verdict["heard"], verdict["why"]
-        for index, note in enumerate(verdict["notes"]):
-            if note["state"] != "left out" and notes[index][1] >= 1:
-                # 0.3 moria are 5 cents.
-                assert note["off"] == pytest.approx(off.get(index, 0.0), abs=0.35), index
-        states = {i: n["state"] for i, n in enumerate(verdict["notes"]) if n["state"] != "right"}
-        assert states == {low: "low", high: "high"}
-        assert verdict["shift"] == pytest.approx(-36.0, abs=0.3)
-        assert page.locator(".verdict table tbody tr").count() == 2
-        drawn = page.evaluate(
-            """() => { const c = document.querySelector('canvas.line');
-              return c.getContext('2d').getImageData(0, 0, c.width, c.height).data.some((v) => v > 0); }"""
-        )
-        assert drawn
-        result = read_handin(page.locator("textarea.text").input_value())
-        assert (result.hymn, result.notes, result.wrong, result.skipped) == (
-            data["file"], len(notes), 2, 0,
-        )  # fmt: skip
-        # Whatever the page may try, the browser lets nothing out: counted where it would arrive.
-        page.evaluate(
-            """async (url) => { navigator.sendBeacon(url, 'x');
-              for (const mode of ['cors', 'no-cors']) await fetch(url, { method: 'POST', mode, body: 'x' }).catch(() => 0);
-              await new Promise((r) => { const i = new Image(); i.onload = i.onerror = r; i.src = url + 'i.png'; }); }""",
-            stranger.url,
-        )
-        page.wait_for_timeout(300)
-    stranger.stop()
-    assert stranger.asked == []
-    assert {method for method, _ in site.asked} == {"GET"}
-    known = set(json.loads((site.folder / "pack-files.json").read_text())) | {""}
-    assert {path.lstrip("/").partition("?")[0] for _, path in site.asked} <= known
-
-
-def test_the_drone_alone_is_not_heard_as_singing(
-    driver: Any, small_pack: Pack, site: Site, tmp_path: Path
-) -> None:
-    hz = float(small_pack.hymns[0].data["base"]["hz"])
-    with microphone(driver, voices.drone(hz, 6.0), tmp_path / "drone.wav") as context:
-        url = site.url + _hymn_page(small_pack)
-        watched, verdict = _heard(context, url, 5.0, before="button.drone")
-        assert "earphones" in watched.page.locator(".warn").inner_text()
-        assert verdict["leaking"]
-        assert not verdict["heard"]
-        assert verdict["notes"] == []
-        text = watched.page.locator(".verdict").inner_text()
-        assert text.startswith("Not heard")
-        assert not any(letter.isdigit() for letter in text)
-        assert watched.faults == []
 
 
 def test_one_file_plays_and_says_where_it_is_deaf(
