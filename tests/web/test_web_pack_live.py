@@ -15,7 +15,6 @@ import time
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -37,12 +36,15 @@ OFF = {0: -3.0, 4: 2.8, 13: -2.7}
 
 @dataclass(frozen=True, slots=True)
 class Sung:
-    """A take and what is known of it: rows of start, end and Hz."""
+    """A take and what is known of it: rows of start, end and Hz, and the pitch of each sample.
+
+    Our own voice does not tell the pitch of each sample; its notes are nearly straight.
+    """
 
     samples: Floats
-    rows: tuple[tuple[float, float, float], ...]
-    shift: float
-    turns: float
+    rows: tuple[tuple[float, float, float], ...] = ()
+    shift: float = 0.0
+    hz: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +90,7 @@ def _child(pack: Pack) -> Sung:
     rows = tuple((n.start, n.stop, n.hz) for n in track.timing.notes)
     tail = np.zeros(RATE // 3)
     noise = np.random.default_rng(7).normal(0, 0.002, len(track) + tail.size)
-    return Sung(np.concatenate((track.samples, tail)) + noise, rows, 72.0, 5.4)
+    return Sung(np.concatenate((track.samples, tail)) + noise, rows, 72.0)
 
 
 RATE = voices.RATE
@@ -98,7 +100,7 @@ def _made(pack: Pack, shift: float, **options: Any) -> Sung:
     notes, gaps, zero = _line(pack)
     take = voices.take(notes, zero, shift=shift, off=OFF, gaps=gaps, **options)
     rows = tuple((a, b, zero * 2 ** (m / 72)) for a, b, m in take.sung)
-    return Sung(take.samples.astype(float), rows, shift, 5.4)
+    return Sung(take.samples.astype(float), rows, shift, take.hz)
 
 
 def _takes(pack: Pack) -> dict[str, Sung]:
@@ -122,7 +124,7 @@ def _takes(pack: Pack) -> dict[str, Sung]:
         ),
         "woman": woman,
         "child": _child(pack),
-        **{n: Sung(np.asarray(s, float), (), 0.0, 0.0) for n, s in alone.items()},
+        **{n: Sung(np.asarray(s, float)) for n, s in alone.items()},
     }
 
 
@@ -138,7 +140,12 @@ def home(small_pack: Pack) -> Iterator[Site]:
     made.stop()
 
 
-ROUNDS = (("man", "woman", "child"), ("speech", "drone", "leak"), ("silence", "breath", "loud"), ("soft",))
+ROUNDS = (
+    ("man", "woman", "child"),
+    ("speech", "drone", "leak"),
+    ("silence", "breath", "loud"),
+    ("soft",),
+)
 DRONING = {"drone", "leak"}
 
 
@@ -186,23 +193,28 @@ def _try_to_send(page: Any, url: str) -> None:
 
 
 def cents_off(sung: Sung, frames: Floats) -> dict[int, float]:
-    """Live error of each note in cents: whole turns of the vibrato, away from the glide.
+    """Live error of each note in cents: the mean of what was heard against what was sung just then.
 
-    When the recording began is not known to the page; it is found where the errors are least.
+    The truth is smeared over 42 ms, as what is heard is. When the recording began is not known to
+    the page; it is found where the errors are least.
     """
     clear = frames[(frames[:, 2] > 0.84) & (frames[:, 1] > 0)]
+    smeared = None
+    if sung.hz is not None:
+        box = np.ones(RATE * 42 // 1000)
+        held = np.where(sung.hz > 0, sung.hz, 1.0)
+        smeared = np.convolve(np.log2(held), box / box.size, "same")
 
     def off(begin: float) -> dict[int, float]:
         out = {}
         for place, (start, stop, hz) in enumerate(sung.rows):
-            first = start + min(0.12, 0.35 * (stop - start))
-            turns = max(1, int((stop - 0.03 - first) * sung.turns))
-            last = min(stop - 0.02, first + turns / sung.turns)
-            inside = (clear[:, 0] > begin + first) & (clear[:, 0] < begin + last)
-            if inside.sum() >= 8:
-                cents = 1200 * np.log2(clear[inside, 1] / hz)
-                middle = np.sort(cents)[cents.size // 2]
-                out[place] = float(np.mean(cents[np.abs(cents - middle) < 80]))
+            inside = (clear[:, 0] > begin + start + min(0.1, 0.35 * (stop - start))) & (
+                clear[:, 0] < begin + stop - 0.04
+            )
+            if inside.sum() >= 5:
+                sample = np.round((clear[inside, 0] - begin) * RATE).astype(int)
+                asked = np.log2(hz) if smeared is None else smeared[sample]
+                out[place] = float(np.mean(1200 * (np.log2(clear[inside, 1]) - asked)))
         return out
 
     found = [off(frames[0, 0] + late) for late in np.arange(-0.3, 0.6, 0.005)]

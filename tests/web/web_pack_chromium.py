@@ -1,3 +1,4 @@
+# ruff: noqa: E501 (scripts of the browser stand as they are)
 """Debian's Chromium for the tests of the practice pack; a microphone is a WAV file.
 
 Nothing of a telephone is in it.

@@ -20,11 +20,12 @@ FORMANTS = ((730.0, 90.0, 1.0), (1090.0, 110.0, 0.5), (2440.0, 160.0, 0.2))
 
 @dataclass(frozen=True, slots=True)
 class Take:
-    """Samples, and the note that was meant at each moment as rows of start, end, moria."""
+    """Samples, the notes that were meant (rows of start, end, moria), and the pitch in Hz."""
 
     samples: npt.NDArray[np.float32]
     sung: tuple[tuple[float, float, float], ...]
     zero_hz: float
+    hz: Floats
 
 
 def voice(
@@ -135,7 +136,7 @@ def take(
     times = np.arange(hz.size) / rate
     hz = hz * 2 ** (vibrato / 1200 * np.sin(2 * np.pi * 5.4 * times))
     sound = singer(hz, np.concatenate(loud), noise_db=noise_db, rate=rate)
-    return Take(sound.astype(np.float32), tuple(rows), zero_hz)
+    return Take(sound.astype(np.float32), tuple(rows), zero_hz, hz)
 
 
 def silence(seconds: float = 6.0) -> npt.NDArray[np.float32]:
