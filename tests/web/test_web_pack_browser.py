@@ -6,6 +6,7 @@ What listens is tried in test_web_pack_live.py. No phone was tried.
 
 from __future__ import annotations
 
+import hashlib
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -143,15 +144,17 @@ def test_drone_is_true_and_does_not_click(
     open_page: Callable[..., Watched], small_pack: Pack
 ) -> None:
     page = open_page(_hymn_page(small_pack)).page
-    error, edge, glide = page.evaluate(
+    error, edge, glide, moved = page.evaluate(
         """async () => {
           const { Drone } = await import('./drone.js');
           const rate = 48000, hz = 147.3;
           const context = new OfflineAudioContext(1, rate * 6, rate);
           const drone = new Drone(context);
-          drone.sound(hz, 0.8, 0.5); drone.sound(hz * 2 ** (12 / 72), 0.8, 3.0); drone.hush(5.0);
+          // From pa up to vou, as an ison moves, and a fifth down and up again in between.
+          drone.sound(hz, 0.8, 0.5); drone.sound(hz * 2 ** (-42 / 72), 0.8, 2.95);
+          drone.sound(hz * 2 ** (12 / 72), 0.8, 3.2); drone.hush(5.0);
           const x = (await context.startRendering()).getChannelData(0);
-          const phase = (from, to, f) => { let re = 0, im = 0;
+          const phase = (from, to, f) => { let re = 0, im = 0; [from, to] = [Math.round(from), Math.round(to)];
             for (let i = from; i < to; i++) { const w = 0.5 - 0.5 * Math.cos(2 * Math.PI * (i - from) / (to - from));
               re += w * x[i] * Math.cos(2 * Math.PI * f * i / rate); im -= w * x[i] * Math.sin(2 * Math.PI * f * i / rate); }
             return Math.atan2(im, re); };
@@ -159,12 +162,17 @@ def test_drone_is_true_and_does_not_click(
           let turn = phase(rate * 2, rate * 2.5, hz) - phase(rate * 1.2, rate * 1.7, hz);
           turn -= 2 * Math.PI * Math.round(turn / (2 * Math.PI));
           const error = 1200 * Math.log2(1 + turn / (2 * Math.PI) / 0.8 / hz);
+          const high = hz * 2 ** (12 / 72);
+          let later = phase(rate * 4.4, rate * 4.8, high) - phase(rate * 3.8, rate * 4.2, high);
+          later -= 2 * Math.PI * Math.round(later / (2 * Math.PI));
+          const moved = 1200 * Math.log2(1 + later / (2 * Math.PI) / 0.6 / high);
           const step = (a, b) => { let m = 0; for (let i = Math.round(a * rate); i < b * rate; i++) m = Math.max(m, Math.abs(x[i + 1] - x[i])); return m; };
           const steady = step(2, 2.9), after = step(4, 4.9);
-          return [error, Math.max(step(0.4, 1.2) / steady, step(4.95, 5.8) / after), step(2.95, 3.6) / Math.max(steady, after)];
+          return [error, Math.max(step(0.4, 1.2) / steady, step(4.95, 5.8) / after), step(2.9, 3.7) / Math.max(steady, after), moved];
         }"""
     )
     assert abs(error) < 0.01
+    assert abs(moved) < 0.01
     assert edge < 1.25
     assert glide < 1.25
 
@@ -252,6 +260,15 @@ def test_in_flight_mode_with_the_server_dead(
         page = context.new_page()
         page.goto(site.url)
         _kept(page)
+        # What the browser itself says, asked over its own protocol (Chrome DevTools Protocol, Page).
+        asked = context.new_cdp_session(page)
+        assert asked.send("Page.getInstallabilityErrors")["installabilityErrors"] == []
+        manifest = asked.send("Page.getAppManifest")
+        assert manifest["errors"] == []
+        assert manifest["url"] == site.url + "manifest.webmanifest"
+        assert site.url in asked.send("Page.getAppId")["appId"]
+        # Offline, and the server dead as well.
+        context.set_offline(True)
         site.stop()
         page.close()
         page = context.new_page()
@@ -285,14 +302,19 @@ def test_a_new_pack_is_offered_and_taken_whole(browser: Any, small_pack: Pack, s
     _kept(page)
     fetched = len([path for _, path in site.asked if path.endswith(".opus")])
     cover = site.folder / "index.html"
-    cover.write_text(
-        cover.read_text("utf-8").replace("Saint Nobody", "Another week"), encoding="utf-8"
-    )
+    old = cover.read_text("utf-8")
+    new = old.replace("Saint Nobody", "Another week")
     worker = site.folder / "sw.js"
     text = worker.read_text("utf-8").replace(small_pack.version, "0123456789abcdef")
-    # The cover is another, so its sum is another.
-    start = text.index('"index.html":"') + len('"index.html":"')
-    worker.write_text(text[:start] + "f" * 16 + text[start + 16 :], encoding="utf-8")
+    sums = [hashlib.sha256(t.encode()).hexdigest()[:16] for t in (old, new)]
+    assert sums[0] in text
+    worker.write_text(text.replace(*sums), encoding="utf-8")
+    # The new pack is only half on the site: its cover is still the old one, and nothing changes.
+    page.reload()
+    page.wait_for_timeout(1200)
+    assert page.locator(".update").is_hidden()
+    assert "Saint Nobody" in page.inner_text("h1")
+    cover.write_text(new, encoding="utf-8")
     page.reload()
     page.wait_for_selector(".update:not([hidden])", timeout=20000)
     assert "Saint Nobody" in page.inner_text("h1")
@@ -301,9 +323,74 @@ def test_a_new_pack_is_offered_and_taken_whole(browser: Any, small_pack: Pack, s
     _kept(page)
     assert len([path for _, path in site.asked if path.endswith(".opus")]) == fetched
     names = page.evaluate("caches.keys()")
-    assert len(names) == 1
-    assert names[0].endswith("0123456789abcdef")
+    # The half one may leave nothing behind, nor may the old one.
+    assert [name.rpartition(" ")[2] for name in names] == ["0123456789abcdef"]
     context.close()
+
+
+def test_the_screen_stays_on_while_it_sounds_and_no_longer(
+    open_page: Callable[..., Watched], small_pack: Pack
+) -> None:
+    watched = open_page(_hymn_page(small_pack))
+    page = watched.page
+    until(page, READY)
+    page.evaluate("import('./awake.js').then((m) => { window.awake_ = m.awake; })")
+    until(page, "window.awake_")
+    assert not page.evaluate("window.awake_()")
+    page.locator("button.play").click()
+    until(page, "window.awake_()")
+    page.locator("button.drone").click()
+    page.locator("button.play").click()
+    until(page, "window.chantwright.mounted[0].player.audio.paused")
+    page.wait_for_timeout(100)
+    assert page.evaluate("window.awake_()")
+    seen = """(state) => { Object.defineProperty(document, 'visibilityState',
+      { value: state, configurable: true }); document.dispatchEvent(new Event('visibilitychange')); }"""
+    page.evaluate(seen, "hidden")
+    until(page, "!window.awake_()")
+    page.evaluate(seen, "visible")
+    until(page, "window.awake_()")
+    page.locator("button.drone").click()
+    until(page, "!window.awake_()")
+    assert watched.faults == []
+
+
+def test_the_drone_follows_the_ison_or_holds_the_base(
+    open_page: Callable[..., Watched], small_pack: Pack
+) -> None:
+    page = open_page(_hymn_page(small_pack)).page
+    until(page, READY)
+    page.evaluate("document.querySelector('details.more').open = true")
+    # An ison that moves to di, and goes with the melody on the next note.
+    page.evaluate(
+        """() => { const m = window.chantwright.mounted[0];
+          m.data.notes.slice(3, 6).forEach((n) => { n.ison = 42; }); m.data.notes[6].ison = null;
+          m.player.audio.muted = true; }"""
+    )
+    page.locator("button.drone").click()
+
+    def at(place: int) -> float:
+        page.evaluate(
+            """(place) => { const m = window.chantwright.mounted[0];
+              const row = m.data.tracks.full.notes.find((n) => n[0] === m.data.notes[place].id);
+              m.player.heard.at(row[0]); }""",
+            place,
+        )
+        page.wait_for_timeout(600)
+        hz = page.evaluate("window.chantwright.sound.drone.tone.frequency.value")
+        zero = small_pack.hymns[0].data["zero_hz"]
+        return float(72 * np.log2(hz / zero))
+
+    assert [at(i) for i in (0, 4, 6)] == pytest.approx([12.0, 42.0, 30.0], abs=0.01 * 0.06)
+    page.locator("select.moving").select_option("hold")
+    assert at(4) == pytest.approx(12.0, abs=0.01 * 0.06)
+    page.locator("select.moving").select_option("follow")
+    assert at(5) == pytest.approx(42.0, abs=0.01 * 0.06)
+    # While the recording plays, the note that sounds moves it; after it, the base again.
+    page.evaluate("window.chantwright.mounted[0].player.fromNote('p1s4n1')")
+    until(page, "Math.abs(window.chantwright.sound.drone.tone.frequency.value - 207.65) < 0.1")
+    page.locator("button.play").click()
+    until(page, "Math.abs(window.chantwright.sound.drone.tone.frequency.value - 155.56) < 0.1")
 
 
 def test_one_file_plays_and_says_where_it_is_deaf(
