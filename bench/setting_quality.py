@@ -21,7 +21,7 @@ from chantwright.setting import Setting, load_books, set_hymn
 from chantwright.setting.codes import codes_of
 from chantwright.setting.line import Frame
 from chantwright.setting.measure import Quality, measure, thoughtless
-from chantwright.setting.phrase import lines
+from chantwright.setting.phrase import best_lines
 from chantwright.setting.setter import prices_of
 from chantwright.tones import load_tones
 
@@ -92,7 +92,7 @@ def main() -> None:
         frame = Frame(branch.base, False, (branch.base, *branch.dominating), branch.usual)
         costs = []
         for stress in every:
-            found_lines = lines(
+            found_lines = best_lines(
                 books.book(branch.id), codes_of(stress), ["medial", "full"], frame, prices
             )
             best = min(found_lines[r][0].cost for r in ("medial", "full"))

@@ -68,6 +68,49 @@ def test_any_readings_together_keep_each_phrase_in_one_block(readings: tuple[str
     assert len(ids) == len(set(ids)), "an id stands twice on the page"
 
 
+LONG = Hymn(
+    title="Long phrases",
+    tone=1,
+    phrases=(
+        phrase(
+            "When:1 the:2 morn-ing:3,4*1/2,3*1/2|2 stars:1,2,3 sang:4,3,2 to-geth-er:3|4|3,2,1 "
+            "and:1 all:2 the:3 sons:4 of:3 God:2,3,4,3 shout-ed:2|1 out:1,2,3 for:2 joy:1*3"
+        ),
+        phrase("Hal-le-lu-ia:1|2|3,2|1", "full"),
+        phrase(
+            "A-" * 3 + "men:" + "|".join(["1,2,3,4,3,2,3,4,5,4,3,2,1,2,3"] * 3) + "|1*4", "final"
+        ),
+    ),
+)
+
+
+@pytest.mark.parametrize("readings", [("staff", "neumes"), ("neumes", "staff"), READINGS])
+@pytest.mark.parametrize("width", [80, 110, 170])
+def test_lines_of_a_phrase_end_at_the_same_words_in_every_reading(
+    readings: tuple[str, ...], width: int
+) -> None:
+    found = blocks(LONG, TONES, readings, StaffOptions(width_mm=width))
+    several = 0
+    for block in found:
+        several += len(block.rows) > 1
+        for row in block.rows:
+            said: dict[str, str] = {}
+            for reading, system in row:
+                said[reading] = f"{said.get(reading, '')} {system.words}".strip()
+                assert system.width_mm <= width + 0.1
+            notated = {w for r, w in said.items() if r != "words"}
+            # A word that goes on into the next line stands whole where words stand alone.
+            assert len(notated) == 1, said
+            if "words" in said and not any(w.startswith(("men", "A")) for w in said.values()):
+                assert said["words"].split()[0] == next(iter(notated)).split()[0]
+    assert several >= (1 if width < 170 else 0)
+    flat = [s for b in found for s in b.systems]
+    for reading in readings:
+        assert " ".join(s.words for r, s in flat if r == reading).replace(" ", "") == "".join(
+            p.words for p in LONG.phrases
+        ).replace(" ", "")
+
+
 def test_unknown_repeated_and_missing_readings_are_sentences() -> None:
     for readings, said in (
         (("tablature",), "tablature"),

@@ -27,8 +27,8 @@ SHORT = "praise.txt"
 PAGES = (
     "/", "/hymns", f"/hymn/{HYMN}", f"/hymn/{HYMN}?reading=neumes",
     f"/hymn/{HYMN}?reading=letters", f"/hymn/{HYMN}?reading=words", f"/hymn/{HYMN}/ways/p1",
-    "/singers", "/singers/{anna}", "/course", "/stand/0", f"/hear/{HYMN}", "/prepare",
-    "/hymn/none.txt",
+    "/singers", "/singers/{anna}", "/singers/{anna}/range", "/assign", "/course", "/stand/0",
+    f"/hear/{HYMN}", "/prepare", "/hymn/none.txt", "/write", "/plan/0", f"/text/{HYMN}",
 )  # fmt: skip
 AXE = """async looks => {
   const out = [];
@@ -219,6 +219,24 @@ def test_a_singer_is_added_by_keyboard_alone(seen: Watched) -> None:
     assert "A2 – D4" in seen.page.locator("main").inner_text()
     seen.enter("form[action$='/delete'] button")
     assert "Basil" not in seen.page.locator("main").inner_text()
+
+
+def test_a_hymn_is_assigned_by_keyboard_alone(seen: Watched, anna: str) -> None:
+    page = seen.page
+    page.goto("/")
+    seen.enter('nav a[href="/assign"]')
+    for box in (f'input[name="hymns"][value="{HYMN}"]', f'input[name="singers"][value="{anna}"]'):
+        seen.reach(box)
+        page.keyboard.press("Space")
+    seen.reach("#leader")
+    page.keyboard.type("Anna")
+    seen.enter('form[action="/assign"] button')
+    assert "Anna leads" in " ".join(page.locator(".given").inner_text().split())
+    seen.enter(f'.given a[href="/singers/{anna}"]')
+    assert "leads it by" in " ".join(page.locator("ol.order").inner_text().split())
+    page.goto("/assign")
+    seen.enter('form[action$="/take-back"] button')
+    assert page.locator(".given").count() == 0
 
 
 def here(seen: Watched) -> int:

@@ -11,6 +11,7 @@ from datetime import date
 from pathlib import Path
 
 import numpy as np
+import pdfplumber
 import pytest
 import soundfile
 from browsing import Served
@@ -18,6 +19,7 @@ from lxml import html
 from starlette.testclient import TestClient
 
 from chantwright.parish import copy_demo
+from chantwright.parish.records import assignments
 from chantwright.score import hymnfile
 from chantwright.voice import TrackOptions, sing
 from chantwright.web.app import make_app
@@ -29,8 +31,8 @@ DAY = date(2026, 11, 25)
 HYMN = "lord-i-cry.txt"
 PAGES = (
     "/", "/hymns", f"/hymn/{HYMN}", f"/hymn/{HYMN}?reading=neumes", f"/hymn/{HYMN}?reading=letters",
-    f"/hymn/{HYMN}?reading=words", f"/hymn/{HYMN}/ways/p1", "/singers", "/course", "/stand/0",
-    f"/hear/{HYMN}",
+    f"/hymn/{HYMN}?reading=words", f"/hymn/{HYMN}/ways/p1", "/singers", "/assign", "/course",
+    "/stand/0", f"/hear/{HYMN}", "/write", "/plan/0", f"/text/{HYMN}",
 )  # fmt: skip
 
 
@@ -66,9 +68,11 @@ def test_pages_keep_their_own_rules(client: TestClient, address: str) -> None:
     ids = page.xpath("//@id")
     assert len(ids) == len(set(ids))
     # Every control has a name that can be read out (WCAG 2.2, 4.1.2).
-    for control in page.xpath("//input[not(@type='hidden')] | //select"):
-        named = page.xpath(f"//label[@for='{control.get('id')}']") or control.xpath(
-            "ancestor::label"
+    for control in page.xpath("//input[not(@type='hidden')] | //select | //textarea"):
+        named = (
+            page.xpath(f"//label[@for='{control.get('id')}']")
+            or control.xpath("ancestor::label")
+            or control.get("aria-label")
         )
         assert named, html.tostring(control)
 
@@ -231,6 +235,48 @@ def test_a_take_is_heard_and_written_down_without_its_sound(client: TestClient, 
     assert "Anna" not in dump
 
 
+def test_hymns_are_given_to_singers(client: TestClient, desk: Desk) -> None:
+    people = {}
+    for name in ("Zoe", "Mark"):
+        made = client.post("/singers", data={"nickname": name, "voice": "woman"})
+        people[name] = str(made.url).rpartition("/")[2]
+    page = html.fromstring(client.get("/assign").text)
+    offered = page.xpath("//input[@name='hymns']/@value")
+    assert set(offered) == set(desk.hymns())
+    assert offered[0] == HYMN  # in the order of singing
+    answer = client.post(
+        "/assign",
+        data={"hymns": [HYMN, "god-is-the-lord.txt"], "singers": [people["Zoe"]],
+              "leader": people["Mark"]},
+    )  # fmt: skip
+    assert answer.status_code == 200
+    text = " ".join(html.fromstring(answer.text).text_content().split())
+    # Great Vespers is sung on the Saturday evening, Orthros on the Sunday: common practice.
+    assert "by Saturday 28 November" in text
+    assert "by Sunday 29 November" in text
+    own = client.get(f"/singers/{people['Mark']}").text
+    assert "leads it" in own
+    assert "0 of 6 shown" in own
+    assert "leads it" not in client.get(f"/singers/{people['Zoe']}").text
+    with desk.store.read() as session:
+        given = assignments(session, people["Zoe"])
+    assert len(given) == 2
+    client.post(f"/assign/{given[0].id}/take-back")
+    client.post(f"/assign/{given[1].id}/learned")
+    assert "Nothing given" in client.get(f"/singers/{people['Zoe']}").text
+    for wrong in ({"hymns": [HYMN]}, {"singers": [people["Zoe"]]}, {},
+                  {"hymns": ["../parish.toml"], "singers": [people["Zoe"]]},
+                  {"hymns": [HYMN], "singers": ["nobody"]},
+                  {"hymns": [HYMN], "singers": [people["Zoe"]], "by": "soon"}):  # fmt: skip
+        answer = client.post("/assign", data=wrong)
+        assert answer.status_code in (400, 404)
+        assert html.fromstring(answer.text).xpath("//*[@role='alert']")
+    for person in people.values():
+        client.post(f"/singers/{person}/delete")
+    with desk.store.read() as session:
+        assert assignments(session) == ()
+
+
 def tone(seconds: float = 1.0) -> bytes:
     out = io.BytesIO()
     soundfile.write(out, np.zeros(int(16000 * seconds)), 16000, format="WAV")
@@ -311,6 +357,41 @@ def test_paper_and_handout(client: TestClient) -> None:
         assert answer.headers["content-type"] == "application/pdf"
         assert answer.content.startswith(b"%PDF")
     assert client.get("/course/99.pdf").status_code == 404
+
+
+def test_a_handout_is_drawn_once_for_the_same_content(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first = client.get("/course/2.pdf").content
+
+    def never(*_: object) -> None:
+        raise AssertionError("it is drawn again")
+
+    monkeypatch.setattr("chantwright.web.weekpages.handout_pdf", never)
+    assert client.get("/course/2.pdf").content == first
+
+
+def test_paper_takes_every_look(client: TestClient) -> None:
+    page = html.fromstring(client.get("/").text)
+    asked = page.xpath("//form[@action='/booklet.pdf']")[0]
+    assert asked.xpath(".//input[@name='reading']/@value") == [
+        "staff", "neumes", "letters", "words",
+    ]  # fmt: skip
+    assert asked.xpath(".//input[@checked]/@value") == ["staff"]
+    names = asked.xpath(".//select/@name")
+    assert names == ["form", "letters", "script", "size", "ink"]
+    assert set(asked.xpath(".//select/@id")) == set(asked.xpath(".//label/@for"))
+    whole = f"/hymn/{HYMN}/print.pdf?reading=words&reading=letters&script=greek&size=large"
+    with pdfplumber.open(io.BytesIO(client.get(whole).content)) as pdf:
+        text = " ".join(page.extract_text() or "" for page in pdf.pages)
+    assert "Δι" in text
+    for once in ("and the lifting up of my hands", "and the lift ing"):  # words; under letters
+        assert once in " ".join(text.split())
+    for wrong in ("reading=braille", "form=scroll", "size=large&form=phone", "letters=german"):
+        answer = client.get(f"/hymn/{HYMN}/print.pdf?{wrong}")
+        assert answer.status_code < 500
+        assert "pdf" not in answer.headers["content-type"]
+        assert "Choose" in answer.text
 
 
 def test_the_stand_needs_nothing_more_from_the_server(client: TestClient) -> None:

@@ -36,6 +36,7 @@ Array = npt.NDArray[np.float64]
 
 _OCTAVES = (0.0, -72.0, 72.0, -144.0)
 _HEAD, _TAIL = 0.14, 0.06  # seconds at the edges of a note that are left out of its pitch
+_HEARD = 0.5  # part of a note that must have pitch, or its pitch is trusted the less
 _SHORT = 0.12  # seconds of pitch that a note must have to be measured
 _LEAD_IN = 0.3  # part of the sung time that an intonation may take
 _ROUNDS = 3
@@ -163,7 +164,9 @@ def _measure(contour: Contour, moria: Array, span: Span) -> tuple[float, float]:
         piece = piece[np.isfinite(piece)]
         if len(piece) < 5:
             return float("nan"), 0.0
-    return _centre(piece), min(1.0, len(piece) * contour.hop / 0.3)
+    # Where most of a note is not heard, what is heard may be the echo of the one before.
+    heard = min(1.0, np.isfinite(moria[first:last]).mean() / _HEARD)
+    return _centre(piece), float(heard * min(1.0, len(piece) * contour.hop / 0.3))
 
 
 def _centre(piece: Array) -> float:

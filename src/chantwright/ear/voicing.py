@@ -28,6 +28,9 @@ _WINDOW = 0.03
 _OVER_FLOOR = 2.0  # dB
 _UNDER_DRONE = 8.0  # dB: a voice fainter than that beside its drone cannot be told from it
 _CLEAR = 5.0  # cents of standard error up to which a pitch is beyond doubt
+# A high note on “oo” or “ee” can be as faint as the room; so far under the gate, this sure, this
+# sharp, it is still sung.
+_FAINT, _FAINT_SURE, _FAINT_SHARP = 5.0, 0.6, 6.0  # dB, 0 to 1, cents of standard error
 _UNDER_VOICE = (45.0, 20.0)  # the gate stands at least and at most so far below the voice, dB
 _SHORTEST = 0.04  # seconds
 _HELD = 0.24  # seconds
@@ -69,6 +72,7 @@ def voiced_frames(
     gate = float(np.clip(floor + _OVER_FLOOR, voice - most, voice - least))
     sure = median_filter(confidence, 3)
     sung = (level > gate) & ((sure >= SURE) | (spread < _CLEAR)) & (spread < FAR)
+    sung |= (level > gate - _FAINT) & (sure >= _FAINT_SURE) & (spread < _FAINT_SHARP)
     if drone is not None:
         sung &= level > drone.level - _UNDER_DRONE
     if drone is not None and not drone.steady:

@@ -19,11 +19,11 @@ from chantwright.engrave.lyrics import SVG, draw_words, text
 from chantwright.engrave.metrics import text_width
 from chantwright.engrave.neumes.cluster import Cluster
 from chantwright.engrave.neumes.options import NeumeOptions
-from chantwright.engrave.neumes.spacing import Slot, cut, fill, natural, words_of
+from chantwright.engrave.neumes.spacing import Slot, breaks, cut, fill, natural, words_of
 from chantwright.engrave.neumes.systems import Canvas, spoken_words, written_kind
 from chantwright.engrave.printable import printable
 from chantwright.engrave.staff import System
-from chantwright.score import Hymn, Phrase, Syllable, number
+from chantwright.score import Hymn, Phrase, Syllable, note_id, number
 from chantwright.tones import Tones
 
 __all__ = ["letter_systems", "note_words", "word_systems"]
@@ -87,7 +87,8 @@ def letter_systems(
     drawn = sheet(hymn, tones, staff)
     size = options.words
     width = options.width_mm / options.unit_mm
-    lines = cut(_slots(drawn, size), size, width, by_phrase=options.by_phrase)
+    slots_ = _slots(drawn, size)
+    lines = cut(slots_, size, width, breaks(slots_, options))
     out = []
     for index, slots in enumerate(lines):
         xs, wide = natural(slots, size)
@@ -138,11 +139,21 @@ def _system(
         rubric=phrase.rubric if starts else "",
         verse_start=starts and phrase.verse_start,
         phrases=tuple(dict.fromkeys(e.phrase.id for e in events)),
+        start=events[0].id,
     )
 
 
-def _rows(phrase: Phrase, size: float, width: float) -> list[list[list[Syllable]]]:
-    """The words of a phrase in rows that fit, a word being its syllables."""
+def _notes(word: Sequence[Syllable]) -> list[str]:
+    return [note_id(s, i) for s in word for i in range(len(s.notes))]
+
+
+def _rows(
+    phrase: Phrase, size: float, width: float, marked: frozenset[str]
+) -> list[list[list[Syllable]]]:
+    """The words of a phrase in rows that fit, a word being its syllables.
+
+    A row ends too where one of the marked notes begins, or with the word that it stands in.
+    """
     words: list[list[Syllable]] = []
     for syllable in phrase.syllables:
         if not words or syllable.place in ("single", "begin"):
@@ -150,13 +161,17 @@ def _rows(phrase: Phrase, size: float, width: float) -> list[list[list[Syllable]
         words[-1].append(syllable)
     rows: list[list[list[Syllable]]] = [[]]
     used = 0.0
+    late = False
     for word in words:
         wide = sum(text_width(s.text) for s in word) * size
-        if rows[-1] and used + 0.25 * size + wide > width:
+        first, *others = _notes(word) or [""]
+        full = used + 0.25 * size + wide > width
+        if rows[-1] and (full or late or first in marked):
             rows.append([])
             used = 0.0
         used += wide + (0.25 * size if rows[-1] else 0.0)
         rows[-1].append(word)
+        late = not marked.isdisjoint(others)
     return rows
 
 
@@ -173,7 +188,7 @@ def word_systems(hymn: Hymn, options: NeumeOptions | None = None) -> tuple[Syste
     for index, phrase in enumerate(hymn.phrases):
         if not phrase.syllables:
             continue
-        for row_index, row in enumerate(_rows(phrase, size, width)):
+        for row_index, row in enumerate(_rows(phrase, size, width, options.breaks)):
             canvas = Canvas.new("w", black=options.black)
             baseline = 1.25 * size
             x, said = 0.0, []
@@ -205,6 +220,7 @@ def word_systems(hymn: Hymn, options: NeumeOptions | None = None) -> tuple[Syste
                     rubric=printable(phrase.rubric) if row_index == 0 else "",
                     verse_start=row_index == 0 and phrase.verse_start and index > 0,
                     phrases=(phrase.id,),
+                    start=next(iter(_notes(row[0])), ""),
                 )
             )
     return tuple(out)

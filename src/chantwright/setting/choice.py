@@ -293,9 +293,12 @@ def _plan(
     task = tasks[place]
     if new.line is not None and new.line.role != task.role:
         yield "other-cadence", prices["other-cadence"]
-    if not past:
+    before = past[-1] if past else None
+    steps = max(0, abs(new.start - (base if before is None else before.close)) - 2)
+    if steps:
+        yield "entry", prices["entry"] * steps
+    if before is None:
         return
-    before = past[-1]
     if place >= 2 and before.close == past[-2].close == new.close:
         other = tasks[place - 1]
         if not (task.bound and (other.bound or other.fixed is not None)):
@@ -305,10 +308,6 @@ def _plan(
             yield "unprepared-close", prices["unprepared-close"]
         if place >= 3 and not any(c.touches(base) for c in past):
             yield "base-untouched", prices["base-untouched"]
-    if new.line is None or any(new is c for c in past):
-        steps = max(0, abs(new.start - before.close) - 2)
-        if steps:
-            yield "entry", prices["entry"] * steps
 
 
 def terms_of(

@@ -102,7 +102,7 @@ class Next(NamedTuple):
 
     free: list[Group]
     bound: list[Step]
-    known: dict[tuple[int, int], list[Group]]
+    known: dict[tuple[Any, ...], list[Group]]
 
 
 class Joins:

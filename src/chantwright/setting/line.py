@@ -53,8 +53,9 @@ class Frame:
 
     Attributes
     ----------
-    entry : int
-        Degree of the note sung before the phrase (the base when it is the first).
+    entry : int or None
+        Degree of the note sung before the phrase, for lines that begin on it (``@``); None for
+        lines that begin on a note of their own, whatever went before.
     first : bool
         Whether it begins the hymn.
     starts : tuple of int
@@ -67,7 +68,7 @@ class Frame:
         Syllable that is to stand highest.
     """
 
-    entry: int
+    entry: int | None
     first: bool
     starts: tuple[int, ...]
     usual: tuple[int, int]

@@ -15,9 +15,9 @@ from chantwright.setting.line import Frame, Line, Piece, Sung
 
 __all__ = ["PER_CADENCE", "Best", "Path", "chosen"]
 
-PER_CADENCE = 4
+PER_CADENCE = 6
 """Lines kept for each cadence formula."""
-_LINES = 32
+_LINES = 48
 """Lines kept for each kind of cadence."""
 
 

@@ -31,11 +31,16 @@ from chantwright.setting.paths import PER_CADENCE, Best, Path, chosen
 
 __all__ = ["SPREAD", "Search"]
 
-_KEPT = 5
+_KEPT = 8
 """Paths kept in each state."""
 SPREAD = 3.5
 """Lines dearer than the best by more than this are not considered."""
 _VERSE = {"open": "vopen", "bridge": "vfoot", "medial": "vmed", "full": "vfin", "final": "vfin"}
+
+
+def _head(step: Step) -> int | None:
+    """First degree that is written; None where a piece begins on the note just sung."""
+    return step[0].slots[step[1][0]].notes[0].degree
 
 
 class Search:
@@ -107,7 +112,7 @@ class Search:
                         if self.only and step[0].id not in self.only:
                             continue
                         slot = step[0].slots[step[1][0]]
-                        heedless = slot.kind == "S" and slot.notes[0].degree is not None
+                        heedless = slot.kind == "S" and _head(step) is not None
                         (free if heedless else bound).append(step)
             kept = self.book.memory[key] = (bound, free)
         return kept
@@ -131,6 +136,19 @@ class Search:
             groups = self._grouped(self._entry(s, at, 0, 0) for s in free)
             found = self.memory[key] = Next(groups, bound, {})
         return found
+
+    def _beginnings(self, following: Next) -> list[Group]:
+        """Pieces that may begin the phrase: on a written note, or else on the note before it."""
+        entry = self.frame.entry
+        key = (entry, ROOFLESS, "begins")
+        kept = following.known.get(key)
+        if kept is None:
+            begins = [s for s in following.bound if (_head(s) is None) == (entry is not None)]
+            kept = self._grouped(self._entry(s, 0, entry or 0, ROOFLESS) for s in begins)
+            if entry is None:
+                kept += following.free
+            following.known[key] = kept
+        return kept
 
     def _groups(self, following: Next, at: int, held: int, roof: int) -> list[Group]:
         """Pieces that may follow a note under a roof, grouped by where they end."""
@@ -243,7 +261,7 @@ class Search:
     def _open(self, states: list[dict[Place, Best]]) -> None:
         """Lay the first pieces."""
         following = self._next(self._roles(0), 0, to_end=False)
-        for size, last, entries in self._groups(following, 0, self.frame.entry, ROOFLESS):
+        for size, last, entries in self._beginnings(following):
             best = states[size].setdefault(last, Best(_KEPT))
             for entry in entries:
                 if entry.cost >= best.limit:
@@ -314,7 +332,7 @@ class Search:
     def _close_whole(self, role: str, ends: dict[str, Best], roof: float) -> None:
         """Lay cadences on the whole phrase."""
         following = self._next((self.names.get(role, role),), 0, to_end=True)
-        for _, _, entries in self._groups(following, 0, self.frame.entry, ROOFLESS):
+        for _, _, entries in self._beginnings(following):
             for entry in entries:
                 if entry.cost >= roof:
                     break

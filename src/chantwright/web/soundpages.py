@@ -37,7 +37,7 @@ from chantwright.web.desk import Desk
 from chantwright.web.render import Render
 from chantwright.web.views import hymn_link
 
-__all__ = ["LARGEST", "result_of", "routes"]
+__all__ = ["LARGEST", "result_of", "routes", "taken_in"]
 
 LARGEST = 40_000_000
 """Bytes of a recording that is handed in: an hour of compressed sound, minutes of plain."""
@@ -76,8 +76,14 @@ def _may_be(request: Request, person_id: str) -> bool:
     return account is None or account.role == "teacher" or account.singer_id == person_id
 
 
-async def _taken_in(upload: UploadFile) -> bytes:
-    """Bytes of an upload, counted while they come."""
+async def taken_in(upload: UploadFile) -> bytes:
+    """Return the bytes of an upload, counted while they come.
+
+    Raises
+    ------
+    ChantError
+        If there are none, or more than `LARGEST`.
+    """
     parts: list[bytes] = []
     size = 0
     while part := await upload.read(1 << 16):
@@ -195,7 +201,7 @@ def routes(desk: Desk, render: Render) -> APIRouter:
     ) -> HTMLResponse:
         if singer and not _may_be(request, singer):
             raise ChantError("there is no such singer.", remedy="Choose yourself.")
-        data = await _taken_in(take)
+        data = await taken_in(take)
         found = await run_in_threadpool(
             hear_take, desk, name, data, take.filename or "take.wav", level, singer, drone
         )

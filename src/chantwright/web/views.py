@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-import threading
-from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from urllib.parse import quote
 
 from chantwright.engrave import READINGS, StaffOptions, pitch_words
 from chantwright.engrave.readings import blocks
 from chantwright.parish import LETTERS, ParishFolder, tone_text
+from chantwright.parish.folder import SCRIPTS
 from chantwright.score import Hymn, Phrase, hymnfile, note_id
 from chantwright.tones import Tones
 from chantwright.tuning import degree_name
+from chantwright.web.kept import Kept
 
 __all__ = [
     "CUTS",
@@ -23,6 +24,7 @@ __all__ = [
     "NoteView",
     "PhraseView",
     "Score",
+    "day_text",
     "hymn_link",
     "score",
 ]
@@ -88,10 +90,13 @@ class Score:
     phrases: tuple[PhraseView, ...]
 
 
-_MOST = 400
-_before: OrderedDict[tuple[str, ...], tuple[Tones, tuple[Line, ...]]] = OrderedDict()
-"""Lines that were drawn before, newest last; a service at the stand is some sixty of them."""
-_turn = threading.Lock()
+_before: Kept[tuple[Line, ...]] = Kept(400)
+"""Lines that were drawn before; a service at the stand is some sixty of them."""
+
+
+def day_text(day: date) -> str:
+    """A day as people say it: "Sunday 29 November"."""
+    return f"{day:%A} {day.day} {day:%B}"
 
 
 def hymn_link(name: str) -> str:
@@ -115,29 +120,24 @@ def _phrase(phrase: Phrase) -> PhraseView:
 def _drawn(
     hymn: Hymn, tones: Tones, reading: str, folder: ParishFolder, cut: str, prefix: str
 ) -> tuple[Line, ...]:
-    key = (hymnfile.dumps(hymn), reading, folder.letters, cut, prefix)
-    with _turn:
-        known = _before.get(key)
-        if known is not None and known[0] is tones:
-            _before.move_to_end(key)
-            return known[1]
     width = _WIDTHS[cut]
     options = StaffOptions(
         letters=LETTERS[folder.letters],
+        script=SCRIPTS[folder.script],
         width_mm=width,
         words_pt=_WORDS_PT.get(cut, _USUAL_PT),
         id_prefix=f"{prefix}{cut}.",
     )
-    made = tuple(
-        Line(system.svg, min(100.0, round(100 * system.width_mm / width, 1)))
-        for block in blocks(hymn, tones, (reading,), options)
-        for _, system in block.systems
-    )
-    with _turn:
-        _before[key] = (tones, made)
-        while len(_before) > _MOST:
-            _before.popitem(last=False)
-    return made
+
+    def drawn() -> tuple[Line, ...]:
+        return tuple(
+            Line(system.svg, min(100.0, round(100 * system.width_mm / width, 1)))
+            for block in blocks(hymn, tones, (reading,), options)
+            for _, system in block.systems
+        )
+
+    key = (hymnfile.dumps(hymn), reading, folder.letters, folder.script, cut, prefix)
+    return _before.get(key, tones, drawn)
 
 
 def score(

@@ -2,25 +2,35 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import PurePosixPath
-from typing import Any, cast
+from typing import Any
 
 from fastapi import APIRouter, Form
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from chantwright.engrave import FORMS, READINGS, FormName, Handout, booklet_pdf, handout_pdf
+from chantwright.engrave import Handout, booklet_pdf, handout_pdf
 from chantwright.errors import ChantError
-from chantwright.parish import PAPERS, Piece, Session, tone_text, weekend_booklet
+from chantwright.parish import (
+    PAPERS,
+    Piece,
+    Session,
+    tone_text,
+    weekend_booklet,
+    with_look,
+)
 from chantwright.parish.course import make_course
+from chantwright.score import hymnfile
 from chantwright.web.desk import Desk
+from chantwright.web.kept import Kept
+from chantwright.web.looks import Asked, look_choices
 from chantwright.web.render import LIGHTS, Render
 from chantwright.web.views import hymn_link
 
 __all__ = ["day_words", "piece_view", "routes"]
 
 _YEAR = 31_536_000
+_HANDOUTS = 16
 
 
 def day_words(session: Session) -> str:
@@ -63,6 +73,7 @@ def _question(question: Any) -> str:
 def routes(desk: Desk, render: Render) -> APIRouter:
     """Addresses of these pages."""
     router = APIRouter()
+    handouts: Kept[bytes] = Kept(_HANDOUTS)
 
     @router.get("/", response_class=HTMLResponse)
     def week(request: Request) -> HTMLResponse:
@@ -75,8 +86,7 @@ def routes(desk: Desk, render: Render) -> APIRouter:
             sessions=[_session(s, desk, i) for i, s in enumerate(weekend.sessions)],
             missing=weekend.missing,
             warnings=weekend.warnings,
-            forms=FORMS,
-            readings=READINGS,
+            look=look_choices(desk.folder),
         )
 
     @router.get("/hymns", response_class=HTMLResponse)
@@ -85,14 +95,9 @@ def routes(desk: Desk, render: Render) -> APIRouter:
         return render.page(request, "hymns.html", title="Hymns", names=names)
 
     @router.get("/booklet.pdf")
-    def booklet(form: str = "pages", reading: str = "staff") -> Response:
-        if reading not in READINGS:
-            raise ChantError(
-                f"“{reading}” is no way to write music here.",
-                remedy=f"Use one of: {', '.join(READINGS)}.",
-            )
-        found = weekend_booklet(desk.folder, desk.weekend().sessions, desk.knowledge.tones)
-        made = replace(found, form=cast(FormName, form), readings=(reading,))
+    def booklet(asked: Asked) -> Response:
+        dress = with_look(desk.folder, **asked)
+        made = weekend_booklet(dress, desk.weekend().sessions, desk.knowledge.tones)
         return Response(booklet_pdf(made, desk.knowledge.tones), media_type="application/pdf")
 
     @router.get("/course", response_class=HTMLResponse)
@@ -116,15 +121,15 @@ def routes(desk: Desk, render: Render) -> APIRouter:
 
     @router.get("/course/{number}.pdf")
     def handout(number: int) -> Response:
-        made = make_course(desk.folder, desk.today, desk.knowledge, desk.singers)
-        for week in made.weeks:
-            if week.number == number:
-                page = Handout(
-                    week.model.hymn, parish=desk.folder.name, paper=PAPERS[desk.folder.paper]
-                )
-                pdf = handout_pdf(page, desk.knowledge.tones)
-                return Response(pdf, media_type="application/pdf")
-        raise ChantError("there is no such week in the course.", remedy="Look at the course.")
+        folder, tones = desk.folder, desk.knowledge.tones
+        made = make_course(folder, desk.today, desk.knowledge, desk.singers, only=number)
+        if not made.weeks:
+            raise ChantError("there is no such week in the course.", remedy="Look at the course.")
+        hymn = made.weeks[0].model.hymn
+        page = Handout(hymn, parish=folder.name, paper=PAPERS[folder.paper])
+        key = (hymnfile.dumps(hymn), folder.name, folder.paper)
+        pdf = handouts.get(key, tones, lambda: handout_pdf(page, tones))
+        return Response(pdf, media_type="application/pdf")
 
     @router.post("/light")
     def light(look: str = Form(), back: str = Form(default="/")) -> RedirectResponse:

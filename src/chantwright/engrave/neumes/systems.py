@@ -23,7 +23,15 @@ from chantwright.engrave.neumes.model import NeumeScore
 from chantwright.engrave.neumes.options import NeumeOptions
 from chantwright.engrave.neumes.outlines import outline
 from chantwright.engrave.neumes.score import to_neumes
-from chantwright.engrave.neumes.spacing import Slot, cut, fill, letters_of, natural, words_of
+from chantwright.engrave.neumes.spacing import (
+    Slot,
+    breaks,
+    cut,
+    fill,
+    letters_of,
+    natural,
+    words_of,
+)
 from chantwright.engrave.neumes.tables import Tables, load_tables
 from chantwright.engrave.options import FONT
 from chantwright.engrave.staff import System
@@ -36,6 +44,8 @@ RED = "#a3121f"
 _ISON = 0.8
 _REMINDER = 0.72
 _HELD_GAP = 0.25
+_OVER_GAP = 0.22
+"""Between the letters of the drone and the highest sign under them, in sizes of these letters."""
 
 
 @dataclass(slots=True)
@@ -232,7 +242,7 @@ def _line(
     top = max(s.cluster.top for s in slots)
     bottom = min(s.cluster.bottom for s in slots)
     # Parentheses and accented capitals reach higher and lower than plain letters.
-    over = (0.95 + 0.25) * size * _ISON if held else 0.0
+    over = (0.95 + 0.25 + _OVER_GAP) * size * _ISON if held else 0.0
     base = top + over + 6
     baseline = base - bottom + 0.98 * size
     key = f"{prefix}{events[0].id}:{events[-1].id}"
@@ -265,6 +275,7 @@ def _line(
         rubric=first.phrase.rubric if first.starts else "",
         verse_start=first.starts and first.phrase.verse_start and slots[0].first > 0,
         phrases=tuple(dict.fromkeys(e.phrase.id for e in events)),
+        start=first.id,
     )
 
 
@@ -315,7 +326,8 @@ def systems(hymn: Hymn, tones: Tones, options: NeumeOptions | None = None) -> tu
     score = to_neumes(drawn.hymn, tones, tables)
     width = options.width_mm / options.unit_mm
     slots = slots_of(score, drawn, tones, tables, options.words)
-    lines = cut(slots, options.words, width, by_phrase=options.by_phrase)
+    must = breaks(slots, options)
+    lines = cut(slots, options.words, width, must)
     out = []
     for number, line in enumerate(lines):
         after = lines[number + 1] if number + 1 < len(lines) else None

@@ -27,7 +27,7 @@ __all__ = ["RECORDINGS", "back_up", "restore"]
 RECORDINGS = "recordings"
 """Folder of singers' recordings inside a parish folder."""
 _FORMAT = "chantwright backup 1"
-_LEFT_OUT = ("session", "job", "invitation", "recording")
+_LEFT_OUT = ("session", "job", "invitation", "recording", "attempt")
 _TABLES, _FILES, _MARK = "records/", "parish/", "backup.txt"
 _LARGEST = 4_000_000_000
 

@@ -25,13 +25,12 @@ from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
 from sqlalchemy.orm import Session, sessionmaker
 
 from chantwright.errors import ChantError, Where
+from chantwright.parish.folder import RECORDS_FILE, RECORDS_SETTING
 
 __all__ = ["ENVIRONMENT", "FILE", "Store", "open_store", "store_url"]
 
-FILE = "records.sqlite"
-"""Name of the SQLite file in a parish folder."""
-ENVIRONMENT = "CHANTWRIGHT_RECORDS"
-"""Setting that names another database, such as a PostgreSQL server."""
+FILE = RECORDS_FILE
+ENVIRONMENT = RECORDS_SETTING
 _BUSY_MS = 10_000
 
 
