@@ -44,7 +44,9 @@ def _run(
         )
     page = write_page(prepared, load_tones(folder.overrides))
     pieces = [p for s in prepared.sessions for p in s.pieces if p.singable is not None]
-    click.echo(f"{len(pieces)} hymns in {time.monotonic() - started:.0f} seconds.")
+    click.echo(
+        f"{len(pieces)} hymn{'s' * (len(pieces) != 1)} in {time.monotonic() - started:.0f} seconds."
+    )
     click.echo(f"  page         {page}")
     click.echo(f"  booklet      {prepared.booklet}")
     click.echo(f"  recordings   {out / 'recordings'}")
