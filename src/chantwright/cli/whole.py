@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+import sys
 import time
 from datetime import date
 from pathlib import Path
@@ -196,6 +198,15 @@ def demo_verb(out: Path) -> None:
     folder = open_folder(parish)
     prepared = _run(folder, demo_date(parish), out, (".opus", ".mp3", ".flac"))
     click.echo(f"  staff and neumes   {_in_both(prepared, out / 'staff-and-neumes.pdf')}")
+    click.echo(f"""Look at it in the browser, or begin your own:
+{_known()}  chantwright serve --parish {parish}
+  chantwright found our-parish""")
+
+
+def _known() -> str:
+    """What to type so that the name is known in this window; nothing where it is."""
+    here = Path(sys.executable).with_name("activate")
+    return "" if shutil.which("chantwright") or not here.exists() else f"  . {here}\n"
 
 
 def _in_both(prepared: Prepared, path: Path) -> Path:
