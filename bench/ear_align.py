@@ -31,7 +31,10 @@ import takes
 from chantwright.ear.events import events
 from chantwright.ear.listening import ListenOptions, listen
 from chantwright.ear.verdict import Verdict
+from chantwright.score import number
 from chantwright.tones import load_tones
+from chantwright.voice import TrackOptions
+from chantwright.voice import sing as sing_track
 
 TONES = load_tones()
 SCALES = tuple(takes.BRANCHES)
@@ -130,6 +133,29 @@ def own(part: float) -> None:
     print(f"\nthe program's own voice, with mistakes: {count} takes")
     for text in marks.lines():
         print("  " + text)
+
+
+def practice(part: float) -> None:
+    """Practice recordings as they are made: title, intonation, count, voice and ison holders."""
+    count = max(4, round(16 * part))
+    told: dict[str, int] = {}
+    notes = near = 0
+    for seed in range(FIRST, FIRST + count):
+        plan = takes.make_plan(seed, scale=SCALES[seed % 4], notes=40)
+        kind, ni = (("low", 110.0), ("high", 220.0))[seed % 2]
+        options = TrackOptions(voice=kind, holders=1 + seed % 4, say_title=seed % 3 == 0)
+        track = sing_track(number(takes.sung_hymn(plan, ni)), TONES, options)
+        sound = soxr.resample(track.samples, track.rate, 16_000).astype(np.float32)
+        verdict = ear(plan, sound, 16_000, ListenOptions())
+        told[verdict.status] = told.get(verdict.status, 0) + 1
+        for event in events(verdict.alignment):
+            told[event.kind] = told.get(event.kind, 0) + 1
+        starts = {n.id: n.start for n in track.timing.notes}
+        heard = {h.asked.id: h.start for h in verdict.alignment.heard}
+        notes += len(plan.written)
+        near += sum(abs(at - starts[n]) < 0.05 for n, at in heard.items() if n in starts)
+    print(f"\npractice recordings, ison not told of: {count} of {notes} notes, {told}")
+    print(f"  notes begun within 50 ms: {near} (every other word here is a fault that is none)")
 
 
 def _degrees(verdict: Verdict) -> dict[int, float]:
@@ -246,7 +272,7 @@ def speed(_part: float) -> None:
     print(f"\nspeed: {length:.0f} s heard in {used:.1f} s on one core, {used / length:.3f} real")
 
 
-PARTS = (mistakes, plain, drift, own, tuning, shapes, nothing, speed)
+PARTS = (mistakes, plain, drift, own, practice, tuning, shapes, nothing, speed)
 
 
 def main() -> None:

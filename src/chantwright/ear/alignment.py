@@ -39,6 +39,8 @@ _HEAD, _TAIL = 0.14, 0.06  # seconds at the edges of a note that are left out of
 _UNDER = 12.0  # dB under a note's loudness that say nothing of its pitch
 _HEARD = 0.5  # part of a note that must have pitch, or its pitch is trusted the less
 _SHORT = 0.12  # seconds of pitch that a note must have to be measured
+_OPENING = 6.0  # dB that the consonant which opens a note lies under it, at least
+_PITCHED = 0.7  # part of it that has pitch, at most
 _LEAD_IN = 0.3  # part of the sung time that an intonation may take
 _ROUNDS = 3
 
@@ -289,7 +291,7 @@ def align(
         path = decode(straight, onset, hymn, lengths, weights, vowels=vowels)
         if path.spans == before:
             break  # nothing moves any more
-    path = Path(_without_search(path.spans), path.score)
+    path = Path(_without_openings(_without_search(path.spans), contour), path.score)
     fitted, measured = _fit(contour, moria, expected, path, known)
     if fitted is None:
         return empty
@@ -314,6 +316,25 @@ def _without_search(spans: tuple[Span, ...]) -> tuple[Span, ...]:
     while first + 1 < len(spans) and spans[first].note == spans[first + 1].note == 0:
         first += 1
     return spans[first:]
+
+
+def _without_openings(spans: tuple[Span, ...], contour: Contour) -> tuple[Span, ...]:
+    """Leave out what is no first singing of a repeated note, but the consonant that opens it.
+
+    Such a one is much fainter than the note, and most of it has no pitch.
+    """
+
+    def opens(one: Span, other: Span) -> bool:
+        if one.note != other.note or one.end != other.start:
+            return False
+        here, there = (slice(2 * s.start, 2 * s.end) for s in (one, other))
+        if contour.voiced[here].mean() >= _PITCHED or not contour.voiced[there].any():
+            return False
+        first, second = (contour.level[s][contour.voiced[s]] for s in (here, there))
+        return not first.size or bool(np.median(second) - np.median(first) > _OPENING)
+
+    following = (*spans[1:], None)
+    return tuple(s for s, t in zip(spans, following, strict=True) if t is None or not opens(s, t))
 
 
 def _outside(note: Asked, place: float) -> float:
