@@ -48,7 +48,8 @@ def made(
 
 
 def kept(store: Path) -> dict[Path, int]:
-    return {p: p.stat().st_mtime_ns for p in store.glob("*.json")}
+    # A name with a dot before it is a scrap of what was being written at the kill.
+    return {p: p.stat().st_mtime_ns for p in store.glob("[!.]*.json")}
 
 
 def killing(store: Path, whom: Callable[[Executor], int]) -> tuple[Callable[[Executor], None], Any]:

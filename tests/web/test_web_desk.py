@@ -7,6 +7,7 @@ import select
 import socket
 import sqlite3
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -23,6 +24,7 @@ from chantwright.score import hymnfile
 from chantwright.voice import TrackOptions, sing
 from chantwright.web.app import make_app
 from chantwright.web.desk import Desk
+from chantwright.web.editing import phrase_alone
 from chantwright.web.guard import HEADERS
 from chantwright.web.soundpages import LARGEST
 
@@ -186,6 +188,41 @@ def test_sound_comes_in_parts_with_its_times(client: TestClient, desk: Desk) -> 
     assert client.get(f"/sound/{stem}.opus?part=everything").status_code == 404
 
 
+def test_one_phrase_is_sung_alone(client: TestClient, desk: Desk) -> None:
+    stem = HYMN.removesuffix(".txt")
+    hymn = desk.singable(HYMN)
+    asked = f"/sound/{stem}.json?part=melody&sung=vowel"
+    whole = client.get(asked).json()["notes"]
+    for intonation in ("none", "short"):
+        told = client.get(f"{asked}&phrase=p2&intonation={intonation}").json()["notes"]
+        first = [n for n in told if n["id"].startswith("intonation")]
+        rest = [n for n in told if not n["id"].startswith("intonation")]
+        assert bool(first) is (intonation == "short")
+        phrase = next(p for p in hymn.phrases if p.id == "p2")
+        names = [f"{s.id}n{i + 1}" for s in phrase.syllables for i in range(len(s.notes))]
+        assert [n["id"] for n in rest] == names
+        # The same notes as in the whole hymn, as long and as high.
+        there = {n["id"]: n for n in whole}
+        for note in rest:
+            like = there[note["id"]]
+            assert note["hz"] == pytest.approx(like["hz"])
+            assert note["end"] - note["start"] == pytest.approx(
+                like["end"] - like["start"], abs=0.02
+            )
+    # Nothing is ticked before it: it is heard at once.
+    assert client.get(f"{asked}&phrase=p2&intonation=none").json()["notes"][0]["start"] < 0.6
+    assert client.get(f"/sound/{stem}.opus?phrase=p99").status_code == 404
+    assert client.get(f"/sound/{stem}.opus?phrase=p1&intonation=endless").status_code == 404
+
+
+def test_a_phrase_alone_keeps_the_scale_it_stands_in(desk: Desk) -> None:
+    hymn = desk.singable(HYMN)
+    first, second, third = hymn.phrases[:3]
+    changed = replace(hymn, phrases=(first, replace(second, scale="soft_chromatic"), third))
+    assert phrase_alone(changed, first.id).phrases == (first,)
+    assert phrase_alone(changed, third.id).phrases[0].scale == "soft_chromatic"
+
+
 def take(desk: Desk, name: str = HYMN) -> bytes:
     hymn = desk.singable(name)
     options = TrackOptions(mode="melody", intonation="none", count_in=0, sung="vowel")
@@ -240,7 +277,7 @@ def test_hymns_are_given_to_singers(client: TestClient, desk: Desk) -> None:
     page = html.fromstring(client.get("/assign").text)
     offered = page.xpath("//input[@name='hymns']/@value")
     assert set(offered) == set(desk.hymns())
-    assert offered[0] == HYMN  # in the order of singing
+    assert offered[:2] == ["blessed-is-the-man.txt", HYMN]  # in the order of singing
     answer = client.post(
         "/assign",
         data={"hymns": [HYMN, "god-is-the-lord.txt"], "singers": [people["Zoe"]],
@@ -376,7 +413,8 @@ def test_the_stand_needs_nothing_more_from_the_server(client: TestClient) -> Non
     for article in sung:
         told = json.loads(article.get("data-sound"))
         assert told["intonation"]
-        assert all(50 < hz < 1200 for hz in told["ison"].values())
+        assert all(50 < change["hz"] < 1200 for change in told["ison"] if change["hz"])
+        assert told["ison"][0]["name"] == article.xpath(".//*[@data-held]")[0].text
     # Each item but the last names what follows.
     assert len(page.xpath("//article/footer")) == len(articles) - 1
     assert client.get("/stand/99").status_code == 404
