@@ -12,6 +12,7 @@ import unicodedata
 import xml.etree.ElementTree as ET
 from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 from drawn_ink import SVG, Ink, ink
@@ -24,7 +25,7 @@ from chantwright.engrave.neumes.cluster import cluster
 from chantwright.engrave.neumes.marks import family, martyria, mode_signs, phthora_code, tempo_code
 from chantwright.engrave.neumes.model import Neume
 from chantwright.engrave.neumes.orthography import spell
-from chantwright.engrave.neumes.outlines import has_outline
+from chantwright.engrave.neumes.outlines import has_outline, outline
 from chantwright.engrave.neumes.signature import signature
 from chantwright.engrave.neumes.systems import Canvas
 from chantwright.engrave.neumes.times import timed
@@ -248,6 +249,43 @@ def test_chromatic_and_diatonic_martyriai_differ() -> None:
     assert family(TONES.scales["hard_chromatic_mixed"], TABLES) == "hard_chromatic"
 
 
+def test_the_marks_of_a_chromatic_scale_alternate_and_high_ni_has_that_of_ga() -> None:
+    # Common practice: two marks alternate from step to step; from di the tetrachord is that of ni.
+    for scale, degrees in (("soft_chromatic", range(8)), ("hard_chromatic", range(1, 8))):
+        marks = [martyria(d, TONES.scales[scale], TABLES).pieces[1].code for d in degrees]
+        assert all(a != b for a, b in pairwise(marks)), scale
+        assert len(set(marks)) == 2
+    soft = TONES.scales["soft_chromatic"]
+    for low, high in ((0, 4), (1, 5), (2, 6), (3, 7)):
+        one, other = martyria(low, soft, TABLES), martyria(high, soft, TABLES)
+        assert one.pieces[1].code == other.pieces[1].code
+
+
+@pytest.mark.parametrize("scale", ["diatonic", "soft_chromatic", "hard_chromatic", "enharmonic"])
+def test_a_martyria_stands_on_the_axis_of_the_line(scale: str) -> None:
+    # Its letter stands just above the middle of an ison or oligon, its mark hangs just below.
+    ison = outline("1D046")
+    middle = (ison.top + ison.bottom) / 2
+    for degree in range(8):
+        letter, mark = martyria(degree, TONES.scales[scale], TABLES).pieces[:2]
+        assert abs(letter.box[1] - middle) < 80, degree
+        assert letter.box[1] > mark.box[3]
+        assert abs(mark.box[3] - middle) < 80, degree
+
+
+def test_letters_of_the_drone_keep_off_the_signs() -> None:
+    size = NeumeOptions().words
+    seen = 0
+    for hymn in (PSALM, DENSE):
+        for system in systems(hymn, TONES):
+            drawn = ink(system.svg)
+            lows = [shape.bounds[3] for kind, _, shape in drawn.words if kind == "ison"]
+            if lows:
+                seen += 1
+                assert min(g.bounds[1] for _, g in drawn.glyphs) - max(lows) > 0.1 * size
+    assert seen > 3
+
+
 def test_a_phthora_stands_where_the_scale_changes_and_only_there() -> None:
     changed = replace(PSALM.phrases[2], scale="hard_chromatic")
     back = replace(PSALM.phrases[4], scale="diatonic")
@@ -327,7 +365,7 @@ def test_a_very_long_phrase_is_broken_and_nothing_is_lost() -> None:
     assert all(s.width_mm <= 170.5 for s in found)
 
 
-@pytest.mark.parametrize("word", ["שלום", "سلام", "\U0001d11e", "a\x07b", "I̊́"])
+@pytest.mark.parametrize("word", ["שלום", "سلام", "♪", "a\x07b", "I̊́"])
 def test_strange_words_do_no_harm(word: str) -> None:
     one = phrase("Come-ly:1|2 now:1")
     first, *rest = one.syllables

@@ -9,6 +9,8 @@ seen that can be checked. The sequences are from memory unless said otherwise.
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from neume_lines import spelled
 
@@ -171,6 +173,29 @@ def test_published_rule(line: str, wanted: str) -> None:
     assert spelled(line) == wanted
 
 
+def _numbers(name: str) -> set[str]:
+    """Numbers of rules at the head of a test's name."""
+    return set(re.findall(r"\b\d+[a-e]?\b", re.match(r"[\da-e ]+", name + " ")[0]))  # type: ignore[index]
+
+
+# Every rule whose words were seen and which says what is to be written.
+SEEN = {
+    "1", "2a", "2b", "2c", "2d", "2e", "4", "5", "7", "8", "10", "12a", "12b", "12c", "12d", "42",
+    "43", "44", "45", "46", "47", "48", "49", "50", "51",
+}  # fmt: skip
+
+
+def test_every_rule_that_was_seen_is_tested_and_every_row_names_one_of_them() -> None:
+    tested = {number for name in RULES for number in _numbers(name)}
+    assert tested == SEEN
+    tables = load_tables()
+    named = {
+        n for rows in tables.rows.values() for row in rows.values() for n in row.get("rule", [])
+    }
+    assert named
+    assert {n for n in named if n not in SEEN} == set()
+
+
 GOLDEN = [  # lines of notes, neumes, confidence
     ("0", "ison", "high"),
     ("1", "oligon", "high"),
@@ -201,7 +226,9 @@ GOLDEN = [  # lines of notes, neumes, confidence
     ("-1! -1 -1 -1", "apostrophos+psefiston.below apostrophos apostrophos apostrophos", "high"),
     ("1! -2 0", "petaste elaphron ison", "high"),
     ("0 _1 0", "ison kentemata ison", "medium"),
-    ("0 _1 _1", "ison kentemata kentemata", "low"),
+    ("0 _1 _1", "ison oligon+kentemata.above", "medium"),
+    ("0 _1 _1 _1", "ison oligon+kentemata.above kentemata", "low"),
+    ("0 _1 _1*1/2 _-1*1/2", "ison oligon+kentemata.above apostrophos+gorgon.below", "low"),
     ("0 1 _1 0", "ison oligon+kentemata.above ison", "high"),
     ("1 _1", "oligon+kentemata.above", "high"),
     ("1*1/2 _1*1/2 0", "oligon+kentemata.above+gorgon.above ison", "high"),

@@ -16,7 +16,7 @@ from drawn_ink import ink
 from hymns_for_print import GREEK, PSALM, phrase
 
 from chantwright.cli import main
-from chantwright.engrave import Booklet, Entry, booklet_pdf
+from chantwright.engrave import Booklet, Entry, booklet_pdf, to_mei
 from chantwright.engrave.lettered import letter_systems, word_systems
 from chantwright.engrave.neumes import NeumeOptions
 from chantwright.engrave.options import StaffOptions
@@ -66,6 +66,49 @@ def test_any_readings_together_keep_each_phrase_in_one_block(readings: tuple[str
         for i in re.findall(r'<(?:g|text|tspan)[^>]* id="([^"]+)"', s.svg)
     ]
     assert len(ids) == len(set(ids)), "an id stands twice on the page"
+
+
+LONG = Hymn(
+    title="Long phrases",
+    tone=1,
+    phrases=(
+        phrase(
+            "When:1 the:2 morn-ing:3,4*1/2,3*1/2|2 stars:1,2,3 sang:4,3,2 to-geth-er:3|4|3,2,1 "
+            "and:1 all:2 the:3 sons:4 of:3 God:2,3,4,3 shout-ed:2|1 out:1,2,3 for:2 joy:1*3"
+        ),
+        phrase("Hal-le-lu-ia:1|2|3,2|1", "full"),
+        phrase(
+            "A-" * 3 + "men:" + "|".join(["1,2,3,4,3,2,3,4,5,4,3,2,1,2,3"] * 3) + "|1*4", "final"
+        ),
+    ),
+)
+
+
+@pytest.mark.parametrize("readings", [("staff", "neumes"), ("neumes", "staff"), READINGS])
+@pytest.mark.parametrize("width", [80, 110, 170])
+def test_lines_of_a_phrase_end_at_the_same_words_in_every_reading(
+    readings: tuple[str, ...], width: int
+) -> None:
+    found = blocks(LONG, TONES, readings, StaffOptions(width_mm=width))
+    several = 0
+    for block in found:
+        several += len(block.rows) > 1
+        for row in block.rows:
+            said: dict[str, str] = {}
+            for reading, system in row:
+                said[reading] = f"{said.get(reading, '')} {system.words}".strip()
+                assert system.width_mm <= width + 0.1
+            notated = {w for r, w in said.items() if r != "words"}
+            # A word that goes on into the next line stands whole where words stand alone.
+            assert len(notated) == 1, said
+            if "words" in said and not any(w.startswith(("men", "A")) for w in said.values()):
+                assert said["words"].split()[0] == next(iter(notated)).split()[0]
+    assert several >= (1 if width < 170 else 0)
+    flat = [s for b in found for s in b.systems]
+    for reading in readings:
+        assert " ".join(s.words for r, s in flat if r == reading).replace(" ", "") == "".join(
+            p.words for p in LONG.phrases
+        ).replace(" ", "")
 
 
 def test_unknown_repeated_and_missing_readings_are_sentences() -> None:
@@ -118,6 +161,35 @@ def test_words_alone_mark_the_stressed_syllables_and_need_no_melody() -> None:
     assert system.svg.count('class="stress"') == 2
     root = ET.fromstring(system.svg)
     assert ["".join(t.itertext()) for t in root.iter(f"{SVG}text")] == ["Blessed", "man"]
+
+
+def test_words_of_right_to_left_letters_follow_each_other_leftwards() -> None:
+    # Unicode Standard Annex 9: letters of Hebrew and Arabic run from right to left.
+    for line in ("בר-כי:1|1 נפ-שי:1|1 את:1", "با-ركي:1|1 يا:1 نف-سي:1|1"):
+        hymn = Hymn(phrases=(phrase(line),))
+        (system,) = word_systems(hymn)
+        at = [float(t.get("x", "")) for t in ET.fromstring(system.svg).iter(f"{SVG}text")]
+        assert at == sorted(at, reverse=True)
+        assert all(0 <= x <= system.width_mm / NeumeOptions().unit_mm for x in at)
+        # Under notes each syllable keeps its own, so they follow the notes.
+        for reading in ("staff", "neumes", "letters"):
+            sung = replace(hymn, tone=1)
+            found = blocks(sung, TONES, (reading,))
+            assert " ".join(s.words for b in found for _, s in b.systems) == hymn.phrases[0].words
+
+
+@pytest.mark.parametrize("reading", READINGS)
+def test_a_letter_without_a_font_is_named_with_its_syllable(reading: str) -> None:
+    hymn = Hymn(tone=1, phrases=(phrase("Sing:1 hal-ለ-ia:1|1|2 now:1"),))
+    with pytest.raises(ChantError, match="no letter “ለ”") as caught:
+        blocks(hymn, TONES, (reading,))
+    assert caught.value.where.word == "ለ"
+    assert "Greek" in caught.value.remedy
+    # Nothing is drawn in a file for other programs.
+    assert "ለ" in to_mei(hymn, TONES)
+    # Letters that one of the fonts has are printed, whatever the script.
+    fine = Hymn(tone=1, phrases=(phrase("Ἀλ-λη:1|1 слава:1 ღმერთო:1 سلام:1 שלום:1 šø:1"),))
+    assert blocks(fine, TONES, (reading,))
 
 
 def test_long_words_lines_are_broken_between_words() -> None:

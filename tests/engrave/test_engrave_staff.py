@@ -95,7 +95,7 @@ def test_another_reader_finds_every_pitch_and_length(hymn: Hymn) -> None:
 
 def test_mei_gives_back_every_syllable_and_word() -> None:
     root = etree.fromstring(to_mei(PSALM, TONES).encode())
-    assert root.get("meiversion") == "5.0"
+    assert root.get("meiversion") == "5.1"
     found = root.xpath("//m:verse[@n='1']/m:syl", namespaces=MEI)
     wanted = [s for p in PSALM.phrases for s in p.syllables]
     assert [s.text for s in found] == [s.text for s in wanted]
@@ -150,7 +150,7 @@ def accidentals(hymn: Hymn, choice: Any) -> tuple[list[str], list[str], list[str
     """Signature, printed accidentals and numbers over notes."""
     root = etree.fromstring(to_mei(hymn, TONES, StaffOptions(accidentals=choice)).encode())
     return (
-        root.xpath("//m:keySig/@sig", namespaces=MEI),
+        root.xpath("//m:staffDef/@keysig", namespaces=MEI),
         root.xpath("//m:accid/@accid", namespaces=MEI),
         [d.text for d in root.xpath("//m:dir[not(m:rend)]", namespaces=MEI)],
     )

@@ -48,7 +48,6 @@ def made(
 
 
 def kept(store: Path) -> dict[Path, int]:
-    # A name with a dot before it is a scrap of what was being written at the kill.
     return {p: p.stat().st_mtime_ns for p in store.glob("[!.]*.json")}
 
 
@@ -81,7 +80,7 @@ def test_workers_elsewhere_make_the_same_bytes_though_one_is_killed(
     store = tmp_path / "store"
     monkeypatch.setenv("CHANTWRIGHT_CACHE", str(store))
     with LocalCluster(
-        n_workers=2, threads_per_worker=1, host="127.0.0.1", dashboard_address=None,
+        n_workers=2, threads_per_worker=1, host="127.0.0.1", dashboard_address="127.0.0.1:0",
         local_directory=str(tmp_path / "dask"),
     ) as cluster:  # fmt: skip
         kill, finished = killing(store, lambda _: int(cluster.workers[0].process.pid))

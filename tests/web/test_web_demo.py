@@ -85,6 +85,17 @@ def test_the_booklet_holds_every_word(demo: Path, hymns: list[Hymn]) -> None:
         assert re.sub(r"[^a-z]", "", hymn.title.lower()) in letters, hymn.title
 
 
+def test_one_hymn_is_printed_in_staff_and_neumes(demo: Path, hymns: list[Hymn]) -> None:
+    with pdfplumber.open(demo / "staff-and-neumes.pdf") as pdf:
+        text = " ".join(page.extract_text() or "" for page in pdf.pages)
+    words = " ".join(p.words for p in hymns[0].phrases)
+    # Each phrase stands twice: once under the staff, once under the neumes.
+    counted = [re.sub(r"[^a-z]", "", t.lower()) for t in (text, words.split()[0])]
+    assert counted[0].count(counted[1]) >= 2
+    assert "Signature" not in text  # drawn as a picture, said only to a screen reader
+    assert "Ἦχος" in text
+
+
 def test_the_page_links_what_is_there_and_nothing_else(demo: Path, hymns: list[Hymn]) -> None:
     page = html.fromstring((demo / "index.html").read_bytes())
     targets = [*page.xpath("//a/@href"), *page.xpath("//source/@src")]

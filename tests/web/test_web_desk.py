@@ -12,6 +12,7 @@ from datetime import date
 from pathlib import Path
 
 import numpy as np
+import pdfplumber
 import pytest
 import soundfile
 from browsing import Served
@@ -30,10 +31,11 @@ from chantwright.web.soundpages import LARGEST
 
 DAY = date(2026, 11, 25)
 HYMN = "lord-i-cry.txt"
+SUNDAY = "god-is-the-lord.txt"
 PAGES = (
     "/", "/hymns", f"/hymn/{HYMN}", f"/hymn/{HYMN}?reading=neumes", f"/hymn/{HYMN}?reading=letters",
     f"/hymn/{HYMN}?reading=words", f"/hymn/{HYMN}/ways/p1", "/singers", "/assign", "/course",
-    "/stand/0", f"/hear/{HYMN}",
+    "/stand/0", f"/hear/{HYMN}", "/write", "/plan/0", f"/text/{HYMN}",
 )  # fmt: skip
 
 
@@ -69,9 +71,11 @@ def test_pages_keep_their_own_rules(client: TestClient, address: str) -> None:
     ids = page.xpath("//@id")
     assert len(ids) == len(set(ids))
     # Every control has a name that can be read out (WCAG 2.2, 4.1.2).
-    for control in page.xpath("//input[not(@type='hidden')] | //select"):
-        named = page.xpath(f"//label[@for='{control.get('id')}']") or control.xpath(
-            "ancestor::label"
+    for control in page.xpath("//input[not(@type='hidden')] | //select | //textarea"):
+        named = (
+            page.xpath(f"//label[@for='{control.get('id')}']")
+            or control.xpath("ancestor::label")
+            or control.get("aria-label")
         )
         assert named, html.tostring(control)
 
@@ -277,10 +281,11 @@ def test_hymns_are_given_to_singers(client: TestClient, desk: Desk) -> None:
     page = html.fromstring(client.get("/assign").text)
     offered = page.xpath("//input[@name='hymns']/@value")
     assert set(offered) == set(desk.hymns())
-    assert offered[:2] == ["blessed-is-the-man.txt", HYMN]  # in the order of singing
+    # In the order of singing: the first kathisma before "Lord, I cry" (common practice).
+    assert offered.index("blessed-is-the-man.txt") < offered.index(HYMN) < offered.index(SUNDAY)
     answer = client.post(
         "/assign",
-        data={"hymns": [HYMN, "god-is-the-lord.txt"], "singers": [people["Zoe"]],
+        data={"hymns": [HYMN, SUNDAY], "singers": [people["Zoe"]],
               "leader": people["Mark"]},
     )  # fmt: skip
     assert answer.status_code == 200
@@ -403,6 +408,29 @@ def test_a_handout_is_drawn_once_for_the_same_content(
 
     monkeypatch.setattr("chantwright.web.weekpages.handout_pdf", never)
     assert client.get("/course/2.pdf").content == first
+
+
+def test_paper_takes_every_look(client: TestClient) -> None:
+    page = html.fromstring(client.get("/").text)
+    asked = page.xpath("//form[@action='/booklet.pdf']")[0]
+    assert asked.xpath(".//input[@name='reading']/@value") == [
+        "staff", "neumes", "letters", "words",
+    ]  # fmt: skip
+    assert asked.xpath(".//input[@checked]/@value") == ["staff"]
+    names = asked.xpath(".//select/@name")
+    assert names == ["form", "letters", "script", "size", "ink"]
+    assert set(asked.xpath(".//select/@id")) == set(asked.xpath(".//label/@for"))
+    whole = f"/hymn/{HYMN}/print.pdf?reading=words&reading=letters&script=greek&size=large"
+    with pdfplumber.open(io.BytesIO(client.get(whole).content)) as pdf:
+        text = " ".join(page.extract_text() or "" for page in pdf.pages)
+    assert "Δι" in text
+    for once in ("and the lifting", "and the lift ing"):  # words; under letters
+        assert once in " ".join(text.split())
+    for wrong in ("reading=braille", "form=scroll", "size=large&form=phone", "letters=german"):
+        answer = client.get(f"/hymn/{HYMN}/print.pdf?{wrong}")
+        assert answer.status_code < 500
+        assert "pdf" not in answer.headers["content-type"]
+        assert "Choose" in answer.text
 
 
 def test_the_stand_needs_nothing_more_from_the_server(client: TestClient) -> None:

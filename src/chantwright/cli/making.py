@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -13,33 +14,25 @@ from chantwright.cli.frame import progress_line
 from chantwright.cli.options import (
     folder_of,
     in_tone,
+    look_options,
     parish_option,
     read_hymn,
     singers_options,
     the_singers,
     tone_options,
 )
-from chantwright.engrave import (
-    FORMS,
-    READINGS,
-    Booklet,
-    Entry,
-    FormName,
-    Handout,
-    write_booklet,
-    write_handout,
-)
-from chantwright.engrave.options import Accidentals, Script
+from chantwright.engrave import Booklet, Entry, Handout, write_booklet, write_handout
 from chantwright.errors import ChantError
 from chantwright.parish import (
-    LETTERS,
     PAPERS,
     Knowledge,
     ParishFolder,
     Singer,
+    dressed,
     load_knowledge,
     make_singable,
     tone_text,
+    with_look,
 )
 from chantwright.score import Hymn, hymnfile
 
@@ -77,44 +70,7 @@ def ready_hymn(
     help="The PDF to write.",
 )
 @click.option("--title", default="", help="Title on the cover.")
-@click.option(
-    "--letters",
-    type=click.Choice(["byzantine", "western", "none"]),
-    help="Letters under the notes: pa vou ga, re mi fa, or none.",
-)
-@click.option(
-    "--as",
-    "readings",
-    multiple=True,
-    type=click.Choice(READINGS),
-    default=("staff",),
-    show_default=True,
-    help="How hymns are written; may be given several times.",
-)
-@click.option(
-    "--script",
-    type=click.Choice(["latin", "greek"]),
-    default="latin",
-    help="Script of the letters.",
-)
-@click.option(
-    "--accidentals",
-    type=click.Choice(["exact", "conventional", "none"]),
-    default="conventional",
-    show_default=True,
-    help="Sharps and flats on the staff: with moria, as on a keyboard, or none.",
-)
-@click.option("--paper", type=click.Choice(["a4", "letter"]), help="Size of the paper.")
-@click.option(
-    "--form",
-    "form",
-    type=click.Choice(FORMS),
-    default=FORMS[0],
-    show_default=True,
-    help="Pages, half sheets to fold and staple, slides for a projector, or a phone.",
-)
-@click.option("--large", is_flag=True, help="Large print.")
-@click.option("--black", is_flag=True, help="Black only, for photocopiers.")
+@look_options
 @tone_options
 @singers_options
 @parish_option
@@ -122,14 +78,7 @@ def print_verb(
     files: tuple[str, ...],
     out: Path,
     title: str,
-    letters: str | None,
-    readings: tuple[str, ...],
-    script: Script,
-    accidentals: Accidentals,
-    paper: str | None,
-    form: FormName,
-    large: bool,
-    black: bool,
+    look: dict[str, Any],
     tone: int | None,
     branch: str | None,
     group: str | None,
@@ -143,9 +92,7 @@ def print_verb(
     folder = folder_of(parish)
     knowledge = load_knowledge(folder.overrides if folder else ())
     people = the_singers(knowledge.tones, folder, group, singers)
-    usual = folder.letters if folder else "byzantine"
-    # Under neumes alone letters stand only when they are asked for.
-    chosen = letters or (usual if {"staff", "letters"} & set(readings) else "none")
+    dress = with_look(folder or ParishFolder(Path()), **look)
     entries = []
     for number, file in enumerate(files, start=1):
         hymn = ready_hymn(file, knowledge, people, tone, branch, folder)
@@ -163,16 +110,8 @@ def print_verb(
         parish=folder.name if folder else "",
         date_text=f"{date.today():%Y-%m-%d}",
         entries=tuple(entries),
-        paper=PAPERS[paper or (folder.paper if folder else "a4")],
-        form=form,
-        large=large,
-        black=black,
-        letters=LETTERS[chosen],
-        readings=readings,
-        overrides=folder.overrides if folder else (),
-        script=script,
-        accidentals=accidentals,
     )
+    booklet = dressed(booklet, dress)
     click.echo(f"Written to {write_booklet(booklet, out, knowledge.tones)}")
 
 

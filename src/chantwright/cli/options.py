@@ -2,20 +2,33 @@
 
 from __future__ import annotations
 
+import functools
 import sys
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
 
 import click
 
 from chantwright import almanac
 from chantwright.cli.frame import existing
+from chantwright.engrave import FORMS, READINGS
 from chantwright.errors import ChantError
-from chantwright.parish import ParishFolder, Singer, group_singers, open_folder, read_singers
-from chantwright.score import Hymn, hymnfile
+from chantwright.parish import (
+    LETTERS,
+    LOOK,
+    PAPERS,
+    ParishFolder,
+    Singer,
+    group_singers,
+    open_folder,
+    read_singers,
+    singers_of,
+)
+from chantwright.parish.folder import ACCIDENTALS, SCRIPTS
+from chantwright.score import Hymn, called, hymnfile
 from chantwright.tones import Tones
 from chantwright.words import is_document, read_document
 
@@ -23,6 +36,7 @@ __all__ = [
     "folder_of",
     "in_tone",
     "json_option",
+    "look_options",
     "parish_option",
     "read_hymn",
     "singers_options",
@@ -48,6 +62,54 @@ def parish_option(command: _F) -> _F:
         type=click.Path(path_type=Path),
         help="Your parish folder: its settings and its own rows win over ours.",
     )(command)
+
+
+_LOOK = (
+    click.option(
+        "--as",
+        "readings",
+        multiple=True,
+        type=click.Choice(READINGS),
+        help="How hymns are written; may be given several times [staff].",
+    ),
+    click.option(
+        "--letters",
+        type=click.Choice(list(LETTERS)),
+        help="Letters under the notes: pa vou ga, re mi fa, or none.",
+    ),
+    click.option(
+        "--script", type=click.Choice(list(SCRIPTS)), help="Script of the letters [latin]."
+    ),
+    click.option(
+        "--accidentals",
+        type=click.Choice(list(ACCIDENTALS)),
+        help="Sharps and flats on the staff: as on a keyboard, with moria, or none [conventional].",
+    ),
+    click.option("--paper", type=click.Choice(list(PAPERS)), help="Size of the paper [a4]."),
+    click.option(
+        "--form",
+        type=click.Choice(FORMS),
+        help="Pages, half sheets to fold and staple, slides for a projector, or a phone [pages].",
+    ),
+    click.option("--large", "size", flag_value="large", help="Large print."),
+    click.option("--black", "ink", flag_value="black", help="Black only, for photocopiers."),
+)
+
+
+def look_options(command: _F) -> _F:
+    """How hymns look on paper; the verb gets one dict ``look``, for `parish.with_look`.
+
+    What is not asked for is taken from the parish folder, else as in the brackets.
+    """
+
+    @functools.wraps(command)
+    def bundled(*args: Any, **kwargs: Any) -> Any:
+        look = {name: kwargs.pop(name) for name in LOOK}
+        return command(*args, look=look, **kwargs)
+
+    for option in reversed(_LOOK):
+        bundled = option(bundled)
+    return cast(_F, bundled)
 
 
 def tone_options(command: _F) -> _F:
@@ -87,9 +149,7 @@ def the_singers(
         return read_singers(singers)
     if group is not None:
         return group_singers(tones, group)
-    if folder is not None and folder.singers_file is not None:
-        return read_singers(folder.singers_file)
-    return group_singers(tones, folder.group if folder is not None else "mixed")
+    return group_singers(tones, "mixed") if folder is None else singers_of(folder, tones)
 
 
 def typed_words() -> str:
@@ -126,7 +186,7 @@ def in_tone(
     now = next((d for d in coming if d.tone is not None), None)
     if now is None:
         raise ChantError(
-            f"“{hymn.title or 'this hymn'}” has no tone, and the coming Sunday gives it none.",
+            f"“{called(hymn)}” has no tone, and the coming Sunday gives it none.",
             remedy="Write a line such as “tone: 2” at the top of its file, or use --tone.",
         )
     click.echo(

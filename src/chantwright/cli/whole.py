@@ -5,18 +5,27 @@ from __future__ import annotations
 import time
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import click
 
 from chantwright import almanac
 from chantwright.cli.frame import progress_line
+from chantwright.cli.options import look_options
+from chantwright.cli.season import run_season
+from chantwright.engrave import Booklet, Entry, write_booklet
+from chantwright.errors import ChantError
 from chantwright.parish import (
+    ParishFolder,
     Prepared,
     copy_demo,
     demo_date,
+    dressed,
     found_folder,
     open_folder,
     prepare,
+    tone_text,
+    with_look,
 )
 from chantwright.parish.workers import workers
 from chantwright.tones import load_tones
@@ -26,10 +35,9 @@ __all__ = ["demo_verb", "found_verb", "prepare_verb"]
 
 
 def _run(
-    parish: Path, day: date, out: Path, suffixes: tuple[str, ...], address: str = ""
+    folder: ParishFolder, day: date, out: Path, suffixes: tuple[str, ...], address: str = ""
 ) -> Prepared:
     started = time.monotonic()
-    folder = open_folder(parish)
     with workers(address) as pool:
         prepared = prepare(
             folder, day, out, executor=pool, progress=progress_line, suffixes=suffixes
@@ -76,17 +84,75 @@ def _run(
     help="Record on the workers of a dask.distributed scheduler, such as tcp://10.0.0.5:8786; "
     "they must see the same folders.",
 )
-def prepare_verb(day: str, parish: Path, out: Path | None, flac: bool, address: str) -> None:
+@click.option(
+    "--from",
+    "first",
+    metavar="DATE",
+    help="A whole season instead of DATE: every Saturday and Sunday from this day on ...",
+)
+@click.option("--to", "last", metavar="DATE", help="... to this one.")
+@click.option(
+    "--as-in",
+    "as_in",
+    metavar="DATE",
+    help="With --from: services without a plan take the hymn files of this weekend's plans, each "
+    "in the tone of its own week.",
+)
+@click.option(
+    "--paper-only",
+    is_flag=True,
+    help="With --from: booklets, hymn files and pages, but no recordings.",
+)
+@click.option(
+    "--processes",
+    type=click.IntRange(1, 64),
+    help="With --from: how many processes work at a time [as many as the computer has cores].",
+)
+@look_options
+def prepare_verb(
+    day: str,
+    parish: Path,
+    out: Path | None,
+    flac: bool,
+    address: str,
+    first: str | None,
+    last: str | None,
+    as_in: str | None,
+    paper_only: bool,
+    processes: int | None,
+    look: dict[str, Any],
+) -> None:
     """The whole job for the coming Saturday evening and Sunday.
 
     Reads the plans in your parish folder (and makes them, empty, where there are none), sets what
-    has no melody, finds the pitch, prints the booklet and makes the recordings. A run that was
+    has no melody, finds the pitch, prints the booklet and makes the recordings. How the booklet and
+    the page are written stands in parish.toml; an option here wins over it. A run that was
     ended half-way goes on where it stopped when it is started again.
+
+    With --from and --to a whole season is made, a folder for each weekend. What is the same in
+    several weeks is made once; a text that cannot be set stops nothing and is told at the end.
     """
+    suffixes = (".opus", ".mp3", ".flac") if flac else (".opus", ".mp3")
+    if first is not None and last is not None:
+        folder = with_look(open_folder(parish), **look)
+        run_season(
+            folder,
+            almanac.parse_date(first),
+            almanac.parse_date(last),
+            out or parish / "ready",
+            as_in=almanac.parse_date(as_in) if as_in else None,
+            suffixes=() if paper_only else suffixes,
+            address=address,
+            processes=processes,
+        )
+        return
+    if first or last or as_in or processes or paper_only:
+        raise ChantError(
+            "a season needs its first and its last day.", remedy="Give both --from and --to."
+        )
     when = date.today() if day == "today" else almanac.parse_date(day)
     target = out or parish / "ready" / when.isoformat()
-    suffixes = (".opus", ".mp3", ".flac") if flac else (".opus", ".mp3")
-    _run(parish, when, target, suffixes, address)
+    _run(with_look(open_folder(parish), **look), when, target, suffixes, address)
 
 
 @click.command("found", short_help="Found a parish folder.")
@@ -97,7 +163,15 @@ def found_verb(folder: Path, name: str) -> None:
     for path in found_folder(folder, name):
         click.echo(f"made {path}")
     click.echo(
-        f"Next: put hymn files into {folder / 'hymns'}, then: chantwright prepare --parish {folder}"
+        f"""Next:
+  1  chantwright serve --parish {folder}
+     opens it in the browser; everything below can be done there too.
+  2  chantwright singers add NAME --voice man --lowest A2 --highest D4 --parish {folder}
+     for each singer, so that hymns are pitched for them.
+  3  Put words (or hymn files) into {folder / "hymns"}, then:
+     chantwright prepare --parish {folder}
+     The first time it writes plans into {folder / "services"}: write the files' names there, and
+     run it again."""
     )
 
 
@@ -114,7 +188,20 @@ def demo_verb(out: Path) -> None:
     """The whole job for an invented parish: a real Saturday evening and Sunday.
 
     Makes a parish folder with words, sets them in the tone of that week and the other seven,
-    prints a booklet and records every hymn.
+    prints a booklet and records every hymn. One hymn is printed once more in staff and neumes.
     """
     parish = copy_demo(out / "parish")
-    _run(parish, demo_date(parish), out, (".opus", ".mp3", ".flac"))
+    folder = open_folder(parish)
+    prepared = _run(folder, demo_date(parish), out, (".opus", ".mp3", ".flac"))
+    click.echo(f"  staff and neumes   {_in_both(prepared, out / 'staff-and-neumes.pdf')}")
+
+
+def _in_both(prepared: Prepared, path: Path) -> Path:
+    """Print the first hymn in staff and neumes."""
+    tones = load_tones(prepared.folder.overrides)
+    pieces = (p for s in prepared.sessions for p in s.pieces)
+    hymn = next(p.singable.hymn for p in pieces if p.singable is not None)
+    entry = Entry("hymn", hymn.title, hymn, tone_text=tone_text(hymn, tones))
+    booklet = Booklet(hymn.title, parish=prepared.folder.name, entries=(entry,))
+    both = with_look(prepared.folder, readings=("staff", "neumes"))
+    return write_booklet(dressed(booklet, both), path, tones)

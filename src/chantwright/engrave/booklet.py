@@ -13,7 +13,7 @@ for each hymn and the words of each system as its text for screen readers.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
@@ -27,7 +27,7 @@ from chantwright.engrave.neumes.signature import signature
 from chantwright.engrave.options import FONT, Accidentals, Clef, Letters, Script, StaffOptions
 from chantwright.engrave.pages import compiled, for_page
 from chantwright.engrave.readings import Block, blocks, neume_options, readings_legend
-from chantwright.engrave.staff import lines
+from chantwright.engrave.staff import System, lines
 from chantwright.errors import ChantError, Where
 from chantwright.score import Hymn
 from chantwright.tones import Tones
@@ -48,6 +48,10 @@ Progress = Callable[[str, int, int], None]
 _INTONATION_SIZE = 0.8
 _BETWEEN = 7.0
 """Millimetres between the systems of a slide."""
+_READING, _ROW = 2.0, 4.5
+"""Millimetres between the readings of a row, and between the rows of a phrase."""
+_TALL = 0.4
+"""Part of a page over which a phrase may be parted between its rows."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,18 +206,41 @@ def _draw(
     return blocks(hymn, tones, readings, options, _neumes(options, booklet))
 
 
-def _block(block: Block) -> dict[str, Any]:
-    """One line, or the lines of one phrase; only the first is told to a screen reader in words."""
-    (_, first), *others = block.systems
-    return {
-        "svg": first.svg,
-        "width": first.width_mm,
-        "height": sum(s.height_mm for _, s in block.systems) + 1.5 * len(others),
-        "words": first.words,
-        "rubric": block.rubric,
-        "verse": block.verse_start,
-        "more": [{"svg": s.svg, "width": s.width_mm, "words": r} for r, s in others],
-    }
+def _blocks(block: Block, page: Form) -> list[dict[str, Any]]:
+    """What a page keeps whole: a block, or its rows one by one where it is tall.
+
+    Only the first line of each is told to a screen reader in words.
+    """
+    rows = [list(row) for row in block.rows]
+    height = sum(_height(row) for row in rows) + _ROW * (len(rows) - 1)
+    apart = page.name == "slides" or height > _TALL * page.depth
+    out = []
+    for k, group in enumerate([[row] for row in rows] if apart else [rows]):
+        pictures = [line for row in group for line in row]
+        lead, first = pictures[0]
+        tall = sum(_height(row) for row in group) + _ROW * (len(group) - 1)
+        # On a slide nothing goes on to the next one: what is too tall is made smaller.
+        scale = min(1.0, page.depth / tall) if page.name == "slides" else 1.0
+        out.append(
+            {
+                "svg": first.svg,
+                "width": first.width_mm * scale,
+                "height": tall * scale,
+                "words": first.words,
+                "rubric": block.rubric if k == 0 else "",
+                "verse": block.verse_start and k == 0,
+                "goes_on": k > 0,
+                "more": [
+                    {"svg": s.svg, "width": s.width_mm * scale, "words": r, "row": r == lead}
+                    for r, s in pictures[1:]
+                ],
+            }
+        )
+    return out
+
+
+def _height(row: Sequence[tuple[str, System]]) -> float:
+    return sum(system.height_mm for _, system in row) + _READING * (len(row) - 1)
 
 
 def _slides(systems: list[dict[str, Any]], depth: float) -> list[int]:
@@ -233,17 +260,26 @@ def _slides(systems: list[dict[str, Any]], depth: float) -> list[int]:
 
 
 def _heading(
-    found: Heading, hymn: Hymn, tones: Tones, options: StaffOptions, booklet: Booklet
+    found: Heading,
+    hymn: Hymn,
+    tones: Tones,
+    options: StaffOptions,
+    booklet: Booklet,
+    sung: dict[Hymn, System],
 ) -> dict[str, Any]:
     small = sign = ""
     width = sign_width = 0.0
     if found.intonation is not None:
         reading = next((r for r in booklet.readings if r != "words"), "letters")
-        system = _draw(found.intonation, tones, (reading,), options, booklet)[0].systems[0][1]
+        # Hymns of one tone have the same intonation, but for its title.
+        key = replace(found.intonation, title="")
+        if key not in sung:
+            sung[key] = _draw(key, tones, (reading,), options, booklet)[0].systems[0][1]
+        system = sung[key]
         small, width = system.svg, system.width_mm
     if "neumes" in booklet.readings and found.tone:
-        drawn = signature(hymn, tones, _neumes(staff_options(booklet), booklet))
-        sign, sign_width = drawn.svg, drawn.width_mm
+        mode = signature(hymn, tones, _neumes(staff_options(booklet), booklet))
+        sign, sign_width = mode.svg, mode.width_mm
     return {
         "signature": sign,
         "signature_width": sign_width,
@@ -259,7 +295,12 @@ def _heading(
 
 
 def _entry(
-    entry: Entry, tones: Tones, options: StaffOptions, booklet: Booklet, page: Form
+    entry: Entry,
+    tones: Tones,
+    options: StaffOptions,
+    booklet: Booklet,
+    page: Form,
+    sung: dict[Hymn, System],
 ) -> dict[str, Any]:
     data: dict[str, Any] = {
         "kind": entry.kind,
@@ -282,13 +323,12 @@ def _entry(
         words_pt=options.words_pt * _INTONATION_SIZE,
     )
     found = heading(hymn, tones, options)
-    data["head"] = _heading(found, hymn, tones, small, booklet)
+    data["head"] = _heading(found, hymn, tones, small, booklet, sung)
     data["tone"] = entry.tone_text or found.tone
     data["sources"] = list(found.sources)
     if hymn.is_set:
-        data["systems"] = [
-            _block(b) for b in _draw(hymn, tones, booklet.readings, options, booklet)
-        ]
+        drawn = _draw(hymn, tones, booklet.readings, options, booklet)
+        data["systems"] = [part for block in drawn for part in _blocks(block, page)]
     else:
         data["words"] = _verses(hymn)
     data["slides"] = _slides(data["systems"], page.depth)
@@ -320,10 +360,11 @@ def booklet_pdf(booklet: Booklet, tones: Tones, progress: Progress | None = None
     page = form(booklet.form, booklet.paper, large=booklet.large)
     options = _staff(booklet, page)
     entries = []
+    sung: dict[Hymn, System] = {}
     total = len(booklet.entries) + 1
     for done, entry in enumerate(booklet.entries, start=1):
         try:
-            entries.append(_entry(entry, tones, options, booklet, page))
+            entries.append(_entry(entry, tones, options, booklet, page, sung))
         except ChantError as exc:
             where = exc.where if exc.where.file else replace(exc.where, file=entry.title)
             raise ChantError(exc.what, where=where, remedy=exc.remedy) from None

@@ -53,8 +53,8 @@ class Form:
 
     @property
     def depth(self) -> float:
-        """Height that music may take on a slide, under its title, millimetres."""
-        return self.height - 2 * self.margin - 10
+        """Height that music may take on a page or, under its title, on a slide, millimetres."""
+        return self.height - 2 * self.margin - (10 if self.name == "slides" else 4)
 
     @property
     def room(self) -> float:

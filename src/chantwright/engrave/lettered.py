@@ -14,16 +14,16 @@ import xml.etree.ElementTree as ET
 from collections.abc import Sequence
 from dataclasses import replace
 
-from chantwright.engrave.events import Event, Sheet, sheet
+from chantwright.engrave.events import Event, Sheet, check_letters, sheet
 from chantwright.engrave.lyrics import SVG, draw_words, text
 from chantwright.engrave.metrics import text_width
 from chantwright.engrave.neumes.cluster import Cluster
 from chantwright.engrave.neumes.options import NeumeOptions
-from chantwright.engrave.neumes.spacing import Slot, cut, fill, natural, words_of
+from chantwright.engrave.neumes.spacing import Slot, breaks, cut, fill, natural, words_of
 from chantwright.engrave.neumes.systems import Canvas, spoken_words, written_kind
 from chantwright.engrave.printable import printable
 from chantwright.engrave.staff import System
-from chantwright.score import Hymn, Phrase, Syllable, number
+from chantwright.score import Hymn, Phrase, Syllable, note_id, number
 from chantwright.tones import Tones
 
 __all__ = ["letter_systems", "note_words", "word_systems"]
@@ -85,9 +85,11 @@ def letter_systems(
         options = replace(options, letters="byzantine")
     staff = options.staff()
     drawn = sheet(hymn, tones, staff)
+    check_letters(drawn.hymn)
     size = options.words
     width = options.width_mm / options.unit_mm
-    lines = cut(_slots(drawn, size), size, width, by_phrase=options.by_phrase)
+    slots_ = _slots(drawn, size)
+    lines = cut(slots_, size, width, breaks(slots_, options))
     out = []
     for index, slots in enumerate(lines):
         xs, wide = natural(slots, size)
@@ -138,11 +140,21 @@ def _system(
         rubric=phrase.rubric if starts else "",
         verse_start=starts and phrase.verse_start,
         phrases=tuple(dict.fromkeys(e.phrase.id for e in events)),
+        start=events[0].id,
     )
 
 
-def _rows(phrase: Phrase, size: float, width: float) -> list[list[list[Syllable]]]:
-    """The words of a phrase in rows that fit, a word being its syllables."""
+def _notes(word: Sequence[Syllable]) -> list[str]:
+    return [note_id(s, i) for s in word for i in range(len(s.notes))]
+
+
+def _rows(
+    phrase: Phrase, size: float, width: float, marked: frozenset[str]
+) -> list[list[list[Syllable]]]:
+    """The words of a phrase in rows that fit, a word being its syllables.
+
+    A row ends too where one of the marked notes begins, or with the word that it stands in.
+    """
     words: list[list[Syllable]] = []
     for syllable in phrase.syllables:
         if not words or syllable.place in ("single", "begin"):
@@ -150,13 +162,17 @@ def _rows(phrase: Phrase, size: float, width: float) -> list[list[list[Syllable]
         words[-1].append(syllable)
     rows: list[list[list[Syllable]]] = [[]]
     used = 0.0
+    late = False
     for word in words:
         wide = sum(text_width(s.text) for s in word) * size
-        if rows[-1] and used + 0.25 * size + wide > width:
+        first, *others = _notes(word) or [""]
+        full = used + 0.25 * size + wide > width
+        if rows[-1] and (full or late or first in marked):
             rows.append([])
             used = 0.0
         used += wide + (0.25 * size if rows[-1] else 0.0)
         rows[-1].append(word)
+        late = not marked.isdisjoint(others)
     return rows
 
 
@@ -164,37 +180,35 @@ def word_systems(hymn: Hymn, options: NeumeOptions | None = None) -> tuple[Syste
     """Draw the words of a hymn, a stroke over each stressed syllable; no melody is needed.
 
     Phrases whose words are not divided are left out: their stresses are not known.
+
+    Raises
+    ------
+    ChantError
+        If a letter has no font.
     """
     options = options or NeumeOptions()
     hymn = number(hymn)
+    check_letters(hymn)
     size = options.words * 1.1
     width = options.width_mm / options.unit_mm
     out = []
     for index, phrase in enumerate(hymn.phrases):
         if not phrase.syllables:
             continue
-        for row_index, row in enumerate(_rows(phrase, size, width)):
+        for row_index, row in enumerate(_rows(phrase, size, width, options.breaks)):
             canvas = Canvas.new("w", black=options.black)
             baseline = 1.25 * size
-            x, said = 0.0, []
-            for word in row:
-                line = ET.SubElement(
-                    canvas.root,
-                    f"{SVG}text",
-                    {"x": f"{x:.0f}", "y": f"{baseline:.0f}", "font-size": f"{size:.0f}"},
-                )
-                said.append("".join(printable(s.text) for s in word))
-                for syllable in word:
-                    name = {"id": options.id_prefix + syllable.id, "class": "syl"}
-                    plain = printable(syllable.text)
-                    ET.SubElement(line, f"{SVG}tspan", name).text = plain
-                    wide = text_width(plain) * size
-                    if syllable.stress == 1:
-                        middle = x + _nucleus(plain) * size
-                        _stroke(canvas.root, middle, baseline - 0.86 * size, size)
-                    x += wide
-                x += text_width(" ") * size
-            x -= text_width(" ") * size
+            said = ["".join(printable(s.text) for s in word) for word in row]
+            wides = [sum(text_width(printable(s.text)) for s in word) * size for word in row]
+            room = text_width(" ") * size
+            x = sum(wides) + room * (len(wides) - 1)
+            # Words of right-to-left letters follow each other leftwards from the right end.
+            backwards = _is_backwards("".join(said))
+            at = x if backwards else 0.0
+            for word, wide in zip(row, wides, strict=True):
+                left = at - wide if backwards else at
+                _word(canvas.root, word, (left, left + wide, baseline), size, options)
+                at += -(wide + room) if backwards else wide + room
             spoken = " ".join(said)
             out.append(
                 System(
@@ -205,9 +219,42 @@ def word_systems(hymn: Hymn, options: NeumeOptions | None = None) -> tuple[Syste
                     rubric=printable(phrase.rubric) if row_index == 0 else "",
                     verse_start=row_index == 0 and phrase.verse_start and index > 0,
                     phrases=(phrase.id,),
+                    start=next(iter(_notes(row[0])), ""),
                 )
             )
     return tuple(out)
+
+
+def _is_backwards(text: str) -> bool:
+    """Whether the first letter that has a direction runs from right to left (UAX 9, rule P2)."""
+    kinds = (unicodedata.bidirectional(c) for c in text)
+    return next((k for k in kinds if k in ("L", "R", "AL")), "L") != "L"
+
+
+def _word(
+    parent: ET.Element,
+    word: Sequence[Syllable],
+    place: tuple[float, float, float],
+    size: float,
+    options: NeumeOptions,
+) -> None:
+    """Write a word between two ends on its baseline, a stroke over each stressed syllable."""
+    left, right, baseline = place
+    line = ET.SubElement(
+        parent,
+        f"{SVG}text",
+        {"x": f"{left:.0f}", "y": f"{baseline:.0f}", "font-size": f"{size:.0f}"},
+    )
+    backwards = _is_backwards("".join(s.text for s in word))
+    at = 0.0
+    for syllable in word:
+        name = {"id": options.id_prefix + syllable.id, "class": "syl"}
+        plain = printable(syllable.text)
+        ET.SubElement(line, f"{SVG}tspan", name).text = plain
+        if syllable.stress == 1:
+            off = at + _nucleus(plain) * size
+            _stroke(parent, right - off if backwards else left + off, baseline - 0.86 * size, size)
+        at += text_width(plain) * size
 
 
 def _nucleus(syllable: str) -> float:

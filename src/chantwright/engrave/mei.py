@@ -4,9 +4,12 @@ One measure holds one phrase, or the part of it that stands on a line. Measures 
 (`metcon` false) and their bar lines invisible, but for a thin one where a full cadence closes, a
 double one at the end of a verse and the end sign. A breath mark closes a medial phrase.
 
+What is written keeps to the basic profile, which the other profiles of the standard contain.
+
 References
 ----------
-Music Encoding Initiative Guidelines, version 5: elements measure, verse, syl, dir, breath, slur.
+Music Encoding Initiative, MEI 5.1: Guidelines (elements measure, verse, syl, dir, breath, slur,
+tie) and the published schema of the basic profile, mei-basic.
 """
 
 from __future__ import annotations
@@ -41,15 +44,14 @@ def _head(root: ET.Element, title: str) -> None:
 
 def _staff_def(score: ET.Element, sheet: Sheet, options: StaffOptions) -> None:
     group = ET.SubElement(ET.SubElement(score, "scoreDef"), "staffGrp")
-    staff = ET.SubElement(group, "staffDef", {"n": "1", "lines": "5"})
+    about = {"n": "1", "lines": "5"}
+    if sheet.signature:
+        about["keysig"] = f"{len(sheet.signature)}{_ACCID[sheet.signature[0][1]]}"
+    staff = ET.SubElement(group, "staffDef", about)
     clef = {"shape": "F", "line": "4"} if options.clef == "bass" else {"shape": "G", "line": "2"}
     if options.clef == "men":
         clef |= {"dis": "8", "dis.place": "below"}
     ET.SubElement(staff, "clef", clef)
-    if sheet.signature:
-        size = len(sheet.signature)
-        sign = _ACCID[sheet.signature[0][1]]
-        ET.SubElement(staff, "keySig", {"sig": f"{size}{sign}"})
 
 
 def _marks(events: Sequence[Event], sheet: Sheet) -> list[str | None]:
@@ -79,26 +81,25 @@ def _marks(events: Sequence[Event], sheet: Sheet) -> list[str | None]:
 class _Writer:
     """Writes one document; keeps what control events need."""
 
-    def __init__(self, sheet: Sheet, options: StaffOptions) -> None:
-        self.sheet, self.options = sheet, options
+    def __init__(self, sheet: Sheet, options: StaffOptions, *, level: bool) -> None:
+        self.sheet, self.options, self.level = sheet, options, level
         self.p = options.id_prefix
         self.octave = {"treble": 0, "men": 0, "bass": -1}[options.clef]
 
-    def _note(
-        self, parent: ET.Element, event: Event, value: Value, index: int, count: int
-    ) -> ET.Element:
+    def _name(self, event: Event, index: int = 0) -> str:
+        """Id of one of the tied notes that an event is written with."""
+        return f"{self.p}{event.id}" + (f"t{index}" if index else "")
+
+    def _note(self, parent: ET.Element, event: Event, value: Value, index: int) -> ET.Element:
         s = event.spelling
-        tail = "" if index == 0 else f"t{index}"
         attributes = {
-            _XML_ID: f"{self.p}{event.id}{tail}",
+            _XML_ID: self._name(event, index),
             "pname": s.step,
             "oct": str(s.octave + self.octave),
             "dur": str(value.dur),
         }
         if value.dots:
             attributes["dots"] = str(value.dots)
-        if count > 1:
-            attributes["tie"] = "i" if index == 0 else ("t" if index == count - 1 else "m")
         return ET.SubElement(parent, "note", attributes)
 
     def _pitch(self, note: ET.Element, event: Event, mark: str | None) -> None:
@@ -133,7 +134,7 @@ class _Writer:
         text = event.syllable.text if event.first else ""
         hyphen = event.syllable.place in ("begin", "middle")
         for index, value in enumerate(parts):
-            note = self._note(parent, event, value, index, len(parts))
+            note = self._note(parent, event, value, index)
             self._pitch(note, event, mark if index == 0 else None)
             if index == 0:
                 self._words(note, event, text, hyphen)
@@ -168,21 +169,27 @@ class _Writer:
     def _control(
         self, measure: ET.Element, events: Sequence[Event], joined: set[str], courtesy: bool
     ) -> None:
-        for index, event in enumerate(events):
-            at = {"startid": f"#{self.p}{event.id}", "place": "above"}
+        for place, event in enumerate(events):
+            at = {"startid": f"#{self._name(event)}", "place": "above"}
             if event.number:
                 name = {_XML_ID: f"{self.p}{NUMBER}{event.id}"}
                 ET.SubElement(measure, "dir", name | at).text = event.number
-            again = courtesy and index == 0 and event.drone and not event.moves
+            again = courtesy and place == 0 and event.drone and not event.moves
             if self.options.ison and (event.moves or again):
-                name = {_XML_ID: f"{self.p}{DRONE}{event.id}", "vgrp": "1"}
+                name = {_XML_ID: f"{self.p}{DRONE}{event.id}"}
+                if self.level:
+                    name["vgrp"] = "1"
                 drone = ET.SubElement(measure, "dir", name | at)
                 weight = "normal" if again else "bold"
                 rend = ET.SubElement(drone, "rend", {"fontweight": weight, "fontstyle": "normal"})
                 rend.text = f"({event.drone})" if again else event.drone
             closes = event.phrase.cadence in _BREATH_CADENCES and not event.verse_ends
             if event.ends and closes:
-                ET.SubElement(measure, "breath", at)
+                ET.SubElement(measure, "breath", {"startid": at["startid"]})
+            for index in range(1, len(values(event.note.beats, event.syllable.text))):
+                here, there = self._name(event, index - 1), self._name(event, index)
+                tie = {"startid": f"#{here}", "endid": f"#{there}"}
+                ET.SubElement(measure, "tie", tie)
         if self.options.slurs:
             for first, last in _slurs(events):
                 if first.syllable.id not in joined:
@@ -256,7 +263,12 @@ def _slurs(events: Sequence[Event]) -> Iterable[tuple[Event, Event]]:
 
 
 def document(
-    sheet: Sheet, events: Sequence[Event], options: StaffOptions, *, courtesy: bool = False
+    sheet: Sheet,
+    events: Sequence[Event],
+    options: StaffOptions,
+    *,
+    courtesy: bool = False,
+    level: bool = False,
 ) -> str:
     """Write events as an MEI document.
 
@@ -270,6 +282,9 @@ def document(
         Letters, clef and accidentals.
     courtesy : bool
         Say at the first note what the drone holds, in brackets, when it does not move there.
+    level : bool
+        Ask the engraver to set all letters of the drone at one height. The basic profile has no
+        such attribute, so it is only for drawing.
 
     Returns
     -------
@@ -281,13 +296,13 @@ def document(
     ChantError
         If a length cannot be written as note values.
     """
-    root = ET.Element("mei", {"xmlns": NS, "meiversion": "5.0"})
+    root = ET.Element("mei", {"xmlns": NS, "meiversion": "5.1"})
     _head(root, sheet.hymn.title or "Hymn")
     body = ET.SubElement(ET.SubElement(root, "music"), "body")
     score = ET.SubElement(ET.SubElement(body, "mdiv"), "score")
     _staff_def(score, sheet, options)
     section = ET.SubElement(score, "section")
-    writer = _Writer(sheet, options)
+    writer = _Writer(sheet, options, level=level)
     marks = _marks(events, sheet)
     start = 0
     for i in range(1, len(events) + 1):

@@ -15,7 +15,7 @@ from typing import Any
 
 from chantwright.engrave.breaking import Line, Place, break_lines
 from chantwright.engrave.drawing import SPACE, clean, note_heads, parse, staff_right
-from chantwright.engrave.events import Event, Sheet, sheet
+from chantwright.engrave.events import Event, Sheet, check_letters, sheet
 from chantwright.engrave.mei import document
 from chantwright.engrave.metrics import draw
 from chantwright.engrave.options import StaffOptions
@@ -47,6 +47,8 @@ class System:
         A new verse begins with it.
     phrases : tuple of str
         Ids of the phrases in it.
+    start : str
+        Id of its first note, without a prefix; empty where there are no notes.
     """
 
     svg: str
@@ -56,6 +58,7 @@ class System:
     rubric: str
     verse_start: bool
     phrases: tuple[str, ...]
+    start: str = ""
 
 
 def _engraver(options: StaffOptions, width: float, seed: int, *, endless: bool) -> dict[str, Any]:
@@ -110,7 +113,7 @@ def _places(
 
 
 def _lines(drawn: Sheet, options: StaffOptions) -> list[Line]:
-    mei = document(drawn, drawn.events, options)
+    mei = document(drawn, drawn.events, options, level=True)
     root = parse(draw(mei, _engraver(options, _WIDEST, 1, endless=True)))
     heads = note_heads(root)
     places = _places(drawn.events, heads, options)
@@ -150,14 +153,15 @@ def to_mei(hymn: Hymn, tones: Tones, options: StaffOptions | None = None) -> str
 def lines(hymn: Hymn, tones: Tones, options: StaffOptions | None = None) -> tuple[System, ...]:
     """Draw a hymn, one system after the other.
 
-    Parameters and errors are those of `to_mei`.
+    Parameters and errors are those of `to_mei`; a letter without a font is an error too.
     """
     options = options or StaffOptions()
     drawn = sheet(hymn, tones, options)
+    check_letters(drawn.hymn)
     out = []
     for line in _lines(drawn, options):
         events = drawn.events[line.start : line.stop]
-        mei = document(drawn, events, options, courtesy=line.start > 0)
+        mei = document(drawn, events, options, courtesy=line.start > 0, level=True)
         width = line.width / SPACE * _PER_SPACE
         svg = draw(mei, _engraver(options, width, zlib.crc32(mei.encode()) >> 1, endless=False))
         picture = clean(svg, events, options)
@@ -171,6 +175,7 @@ def lines(hymn: Hymn, tones: Tones, options: StaffOptions | None = None) -> tupl
                 rubric=first.phrase.rubric if first.starts else "",
                 verse_start=first.starts and first.phrase.verse_start and line.start > 0,
                 phrases=tuple(dict.fromkeys(e.phrase.id for e in events)),
+                start=first.id,
             )
         )
     return tuple(out)

@@ -2,10 +2,12 @@
 
 from chantwright.parish.folder import LETTERS, PAPERS, ParishFolder, open_folder
 from chantwright.parish.founding import copy_demo, demo_date, found_folder
-from chantwright.parish.order import Piece, Session, gather, singers_of
+from chantwright.parish.look import LOOK, dressed, staff_look, with_look
+from chantwright.parish.order import Piece, Session, gather
 from chantwright.parish.paper import tone_text, weekend_booklet
 from chantwright.parish.pitch import Fit, PitchChoice, choose_base, choose_common_base
 from chantwright.parish.plan import Plan, PlanLine, read_plan, write_plan
+from chantwright.parish.ranges import singers_of
 from chantwright.parish.singable import (
     Knowledge,
     Singable,
@@ -19,6 +21,7 @@ from chantwright.parish.whole import Prepared, prepare
 
 __all__ = [
     "LETTERS",
+    "LOOK",
     "PAPERS",
     "Fit",
     "Knowledge",
@@ -35,6 +38,7 @@ __all__ = [
     "choose_common_base",
     "copy_demo",
     "demo_date",
+    "dressed",
     "found_folder",
     "gather",
     "group_singers",
@@ -47,8 +51,10 @@ __all__ = [
     "read_singers",
     "set_words",
     "singers_of",
+    "staff_look",
     "tone_text",
     "weekend_booklet",
+    "with_look",
     "with_tone",
     "write_plan",
 ]

@@ -10,7 +10,6 @@ ours: tones, formulas, feasts, spellings). Only ``parish.toml`` is needed.
 from __future__ import annotations
 
 import difflib
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from pathlib import Path
@@ -18,12 +17,32 @@ from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from chantwright.engrave.booklet import Paper
-from chantwright.engrave.options import Letters
+from chantwright.engrave.forms import FORMS
+from chantwright.engrave.options import Accidentals, Letters, Script
+from chantwright.engrave.readings import check_readings
 from chantwright.errors import ChantError, Where
+from chantwright.rows import parse_toml
 
-__all__ = ["LETTERS", "PAPERS", "PARISH_FILE", "ParishFolder", "open_folder"]
+__all__ = [
+    "ACCIDENTALS",
+    "INKS",
+    "LETTERS",
+    "PAPERS",
+    "PARISH_FILE",
+    "RECORDS_FILE",
+    "RECORDS_SETTING",
+    "SCRIPTS",
+    "SIZES",
+    "ParishFolder",
+    "check_setting",
+    "open_folder",
+]
 
 PARISH_FILE = "parish.toml"
+RECORDS_FILE = "records.sqlite"
+"""Records of singers, where they are kept in the parish folder."""
+RECORDS_SETTING = "CHANTWRIGHT_RECORDS"
+"""Setting that names another database, such as a PostgreSQL server."""
 
 LETTERS: Mapping[str, Letters | None] = {
     "byzantine": "byzantine",
@@ -31,12 +50,26 @@ LETTERS: Mapping[str, Letters | None] = {
     "none": None,
 }
 PAPERS: Mapping[str, Paper] = {"a4": "a4", "letter": "letter"}
+SCRIPTS: Mapping[str, Script] = {"latin": "latin", "greek": "greek"}
+ACCIDENTALS: Mapping[str, Accidentals] = {
+    "conventional": "conventional",
+    "exact": "exact",
+    "none": "none",
+}
+SIZES = ("usual", "large")
+INKS = ("red", "black")
+"""Rubrics and marks in red, or everything in black for photocopiers."""
 
 _CHOICES: Mapping[str, tuple[str, ...]] = {
     "calendar": ("new", "old", "gregorian"),
     "practice": ("greek", "slavic", "romanian"),
     "letters": tuple(LETTERS),
+    "script": tuple(SCRIPTS),
+    "accidentals": tuple(ACCIDENTALS),
     "paper": tuple(PAPERS),
+    "form": FORMS,
+    "size": SIZES,
+    "ink": INKS,
     "ison": ("simple", "moving"),
     "group": ("men", "women", "children", "mixed"),
 }
@@ -58,8 +91,20 @@ class ParishFolder:
         greek, slavic or romanian.
     letters : str
         Solfege letters under the notes: byzantine, western or none.
+    readings : tuple of str
+        How hymns are written: some of staff, neumes, letters, words, in their order on the page.
+    script : str
+        Letters in latin or greek script.
+    accidentals : str
+        Sharps and flats on the staff: conventional, exact or none.
     paper : str
         a4 or letter.
+    form : str
+        pages, folded, slides or phone.
+    size : str
+        usual or large print.
+    ink : str
+        red for rubrics and marks, or everything black.
     ison : str
         simple or moving.
     group : str
@@ -74,7 +119,13 @@ class ParishFolder:
     calendar: str = "new"
     practice: str = "greek"
     letters: str = "byzantine"
+    readings: tuple[str, ...] = ("staff",)
+    script: str = "latin"
+    accidentals: str = "conventional"
     paper: str = "a4"
+    form: str = "pages"
+    size: str = "usual"
+    ink: str = "red"
     ison: str = "simple"
     group: str = "mixed"
     zone: str = ""
@@ -100,7 +151,43 @@ class ParishFolder:
 _KEYS = tuple(f.name for f in fields(ParishFolder) if f.name not in ("path", "overrides"))
 
 
-def _check(key: str, value: Any, where: Where) -> str:
+def _readings(value: Any, where: Where) -> tuple[str, ...]:
+    """Read ``"staff, neumes"`` or ``["staff", "neumes"]``."""
+    parts = value.split(",") if isinstance(value, str) else value
+    if not isinstance(parts, list) or not all(isinstance(part, str) for part in parts):
+        raise ChantError(
+            "“readings” must be text.",
+            where=where,
+            remedy='Write it in quotes: readings = "staff, neumes"',
+        )
+    return check_readings([part.strip() for part in parts if part.strip()], where)
+
+
+def check_setting(key: str, value: Any, where: Where | None = None) -> Any:
+    """Check a setting of the parish file.
+
+    Parameters
+    ----------
+    key : str
+        Its name, an attribute of `ParishFolder`.
+    value : object
+        As written.
+    where : Where, optional
+        Where it was written, for the error.
+
+    Returns
+    -------
+    str or tuple of str
+        The value; readings as a tuple.
+
+    Raises
+    ------
+    ChantError
+        If it is none of its choices.
+    """
+    where = where or Where()
+    if key == "readings":
+        return _readings(value, where)
     if not isinstance(value, str):
         raise ChantError(
             f"“{key}” must be text.", where=where, remedy=f'Write it in quotes: {key} = "..."'
@@ -108,7 +195,7 @@ def _check(key: str, value: Any, where: Where) -> str:
     allowed = _CHOICES.get(key)
     if allowed and value not in allowed:
         raise ChantError(
-            f"“{value}” is not a {key} we know.",
+            f"“{value}” is no choice for “{key}”.",
             where=where,
             remedy=f"Choose one of: {', '.join(allowed)}.",
         )
@@ -159,16 +246,9 @@ def open_folder(path: Path) -> ParishFolder:
         ) from None
     except (OSError, UnicodeDecodeError) as exc:
         raise ChantError(f"it cannot be read ({exc}).", where=Where(str(file))) from None
-    try:
-        given = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as exc:
-        raise ChantError(
-            f"it cannot be read ({exc}).",
-            where=Where(str(file)),
-            remedy="Check quotes and equals signs on that line.",
-        ) from None
+    given = parse_toml(text, Where(str(file)))
     lines = text.splitlines()
-    settings: dict[str, str] = {}
+    settings: dict[str, Any] = {}
     for key, value in given.items():
         number = next((i for i, ln in enumerate(lines, 1) if ln.split("=")[0].strip() == key), 0)
         where = Where(str(file), number)
@@ -176,6 +256,6 @@ def open_folder(path: Path) -> ParishFolder:
             near = difflib.get_close_matches(key, _KEYS, 1)
             hint = f"Did you mean “{near[0]}”?" if near else f"It knows: {', '.join(_KEYS)}."
             raise ChantError(f"“{key}” is not a setting.", where=where, remedy=hint)
-        settings[key] = _check(key, value, where)
+        settings[key] = check_setting(key, value, where)
     own = tuple(sorted((path / "own").glob("*.toml")))
     return ParishFolder(path=path, overrides=own, **settings)

@@ -19,10 +19,16 @@ _SETTINGS = """\
 name = {name}
 calendar = "new"        # new, old or gregorian
 practice = "greek"      # greek, slavic or romanian
-letters = "byzantine"   # byzantine (pa vou ga), western (re mi fa) or none
+readings = "staff"      # staff, neumes, letters, words; several: "staff, neumes"
+letters = "byzantine"   # under the notes: byzantine (pa vou ga), western (re mi fa) or none
+script = "latin"        # of these letters: latin or greek
+accidentals = "conventional"   # or exact (with the moria), or none
 paper = "a4"            # a4 or letter
+form = "pages"          # pages, folded, slides or phone
+size = "usual"          # usual or large print
+ink = "red"             # red for rubrics and marks, or everything black
 ison = "simple"         # simple or moving
-group = "mixed"         # men, women, children or mixed; used until singers.toml is there
+group = "mixed"         # men, women, children or mixed; used until singers have ranges
 zone = ""               # time zone of the calendar file, such as "America/Chicago"
 """
 

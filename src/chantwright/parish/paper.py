@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from datetime import date
 
 from chantwright.engrave import Booklet, Entry
-from chantwright.parish.folder import LETTERS, PAPERS, ParishFolder
+from chantwright.parish.folder import ParishFolder
+from chantwright.parish.look import dressed
 from chantwright.parish.order import Session
 from chantwright.score import Hymn
 from chantwright.tones import Tones
@@ -45,7 +46,7 @@ def weekend_booklet(folder: ParishFolder, sessions: Sequence[Session], tones: To
     Parameters
     ----------
     folder : ParishFolder
-        For the cover.
+        For the cover and for how the hymns look.
     sessions : sequence of Session
         Services and lessons in order.
     tones : Tones
@@ -82,7 +83,7 @@ def weekend_booklet(folder: ParishFolder, sessions: Sequence[Session], tones: To
     days = [s.day for s in sessions if s.day is not None]
     tone = next((d.tone for d in days if d.tone is not None), None)
     first = min(s.civil_date for s in sessions)
-    return Booklet(
+    booklet = Booklet(
         title=folder.name or "Chant for the week",
         subtitle=folder.place,
         parish=folder.name,
@@ -90,7 +91,6 @@ def weekend_booklet(folder: ParishFolder, sessions: Sequence[Session], tones: To
         date_text=day_text(first),
         tone_text=tone_text(Hymn(tone=tone), tones) if tone is not None else "",
         entries=tuple(entries),
-        paper=PAPERS[folder.paper],
-        letters=LETTERS[folder.letters],
         notes=NOTES,
     )
+    return dressed(booklet, folder)

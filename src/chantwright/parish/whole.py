@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from concurrent.futures import BrokenExecutor, Executor, Future, as_completed
 from dataclasses import dataclass, replace
 from datetime import date
@@ -20,8 +20,9 @@ from chantwright.engrave import write_booklet
 from chantwright.errors import ChantError, Where
 from chantwright.parish.folder import ParishFolder
 from chantwright.parish.madelist import MadeList
-from chantwright.parish.order import Piece, Progress, Session, gather, singers_of
+from chantwright.parish.order import Piece, Progress, Session, gather
 from chantwright.parish.paper import day_text, weekend_booklet
+from chantwright.parish.ranges import singers_of
 from chantwright.parish.singable import load_knowledge
 from chantwright.score import Hymn, hymnfile
 from chantwright.tones import Tones
@@ -127,7 +128,8 @@ def prepare(
         raise ChantError(
             "no item of these services has a hymn file yet.",
             where=Where(str(folder.services)),
-            remedy="Open the plan there and write hymn files after the colons.",
+            remedy=f"Open {_listed(s.plan_file for s in sessions)} there and write the names of "
+            "your files of words, or hymn files, after the colons.",
         )
     for name in ("hymns", "recordings"):
         (out / name).mkdir(parents=True, exist_ok=True)
@@ -176,6 +178,11 @@ def prepare(
         for s in sessions
     )
     return Prepared(folder, out, booklet, whole, missing, warnings)
+
+
+def _listed(names: Iterable[str]) -> str:
+    known = [Path(name).name for name in names if name]
+    return " or ".join([", ".join(known[:-1]), known[-1]] if len(known) > 1 else known)
 
 
 def _hymn(piece: Piece) -> Hymn:

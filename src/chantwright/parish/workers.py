@@ -71,9 +71,15 @@ class Refilled(Executor):
     Such an end breaks a standard pool, and with it all that was not finished; here that is given
     to a fresh pool. Work that is there when a pool breaks for the third time is given up, with the
     pool's own error: it may be what kills them.
+
+    Parameters
+    ----------
+    count : int, optional
+        How many processes; by default as many as there are cores.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, count: int | None = None) -> None:
+        self._count = count
         self._turn = threading.RLock()
         self._pool: ProcessPoolExecutor | None = None
         self._closed = False
@@ -117,7 +123,9 @@ class Refilled(Executor):
         given.add_done_callback(partial(self._done, work, pool))
 
     def _fresh(self) -> ProcessPoolExecutor:
-        self._pool = ProcessPoolExecutor(mp_context=get_context("spawn"), initializer=_begin)
+        self._pool = ProcessPoolExecutor(
+            self._count, mp_context=get_context("spawn"), initializer=_begin
+        )
         return self._pool
 
     def _done(self, work: _Work, pool: ProcessPoolExecutor, given: Future[Any]) -> None:
@@ -139,7 +147,7 @@ class Refilled(Executor):
 
 
 @contextmanager
-def workers(address: str = "") -> Iterator[Executor]:
+def workers(address: str = "", count: int | None = None) -> Iterator[Executor]:
     """Give an executor, and close it at the end.
 
     Parameters
@@ -147,6 +155,8 @@ def workers(address: str = "") -> Iterator[Executor]:
     address : str
         Of a dask.distributed scheduler, such as ``tcp://127.0.0.1:8786``; empty for processes on
         this computer.
+    count : int, optional
+        How many processes on this computer; by default as many as it has cores.
 
     Raises
     ------
@@ -154,8 +164,8 @@ def workers(address: str = "") -> Iterator[Executor]:
         If the scheduler is not reached, or dask.distributed is not installed.
     """
     if not address:
-        with Refilled() as pool:
-            for _ in range(min(os.cpu_count() or 1, _FIRST)):
+        with Refilled(count) as pool:
+            for _ in range(min(count or os.cpu_count() or 1, _FIRST)):
                 pool.submit(_open)  # while the hymns are still being set
             try:
                 yield pool

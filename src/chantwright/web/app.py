@@ -27,6 +27,7 @@ from chantwright.web import (
     assignpages,
     doors,
     hymnpages,
+    planpages,
     preparepages,
     rangepages,
     recordpages,
@@ -34,9 +35,11 @@ from chantwright.web import (
     soundpages,
     standpages,
     weekpages,
+    writingpages,
 )
 from chantwright.web.desk import Desk
 from chantwright.web.doors import at_the_door
+from chantwright.web.editing import Pile
 from chantwright.web.guard import LOOPBACK, guarded
 from chantwright.web.preparepages import Preparing
 from chantwright.web.render import Render
@@ -135,8 +138,11 @@ def make_app(
         what = "Something in that form could not be read."
         return render.trouble(request, what, "Go back and fill it in again.", 422)
 
+    pile = Pile()
+    for pages in (hymnpages, writingpages):
+        app.include_router(pages.routes(desk, render, pile))
     for module in (
-        weekpages, hymnpages, soundpages, recordpages, singerpages, rangepages, assignpages,
+        weekpages, planpages, soundpages, recordpages, singerpages, rangepages, assignpages,
         standpages,
     ):  # fmt: skip
         app.include_router(module.routes(desk, render))

@@ -39,8 +39,18 @@ class Pile:
         ChantError
             If the file cannot be written; it is then unchanged.
         """
+        self.save_text(path, hymnfile.dumps(hymn))
+
+    def save_text(self, path: Path, text: str) -> None:
+        """Write the text of a hymn file and remember what it held.
+
+        Raises
+        ------
+        ChantError
+            If the file cannot be written; it is then unchanged.
+        """
         old = path.read_bytes()
-        hymnfile.write(path, hymn)
+        safefile.write_text(path, text, keep=True)
         pile = self.before.setdefault(path, [])
         pile.append(old)
         del pile[:-_DEPTH]

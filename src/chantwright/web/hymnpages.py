@@ -10,7 +10,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from chantwright.engrave import READINGS, Booklet, Entry, booklet_pdf
 from chantwright.errors import ChantError
-from chantwright.parish import LETTERS, PAPERS, tone_text
+from chantwright.parish import dressed, tone_text, with_look
 from chantwright.parish.comfort import comfort_picture
 from chantwright.parish.pitch import fits_at
 from chantwright.score import Hymn, Phrase
@@ -18,6 +18,7 @@ from chantwright.tuning import degree_name
 from chantwright.voice import MODES
 from chantwright.web.desk import Desk
 from chantwright.web.editing import CHANGES, Pile, change, other_ways, take_way
+from chantwright.web.looks import Asked
 from chantwright.web.render import Render
 from chantwright.web.views import hymn_link, score
 
@@ -49,28 +50,26 @@ def fits_view(hymn: Hymn, desk: Desk) -> tuple[list[dict[str, Any]], str]:
     ], picture
 
 
-def routes(desk: Desk, render: Render) -> APIRouter:
+def routes(desk: Desk, render: Render, pile: Pile) -> APIRouter:
     """Addresses of these pages."""
     router = APIRouter()
-    pile = Pile()
 
     def back(name: str, anchor: str = "") -> RedirectResponse:
         return RedirectResponse(hymn_link(name) + (f"#{anchor}" if anchor else ""), 303)
 
     @router.get("/hymn/{name:path}/print.pdf")
-    def paper(name: str, reading: str = "staff") -> Response:
+    def paper(name: str, asked: Asked) -> Response:
         hymn = desk.singable(name)
+        dress = with_look(desk.folder, **asked)
         booklet = Booklet(
             title=hymn.title,
             parish=desk.folder.name,
             entries=(
                 Entry("hymn", hymn.title, hymn, tone_text=tone_text(hymn, desk.knowledge.tones)),
             ),
-            paper=PAPERS[desk.folder.paper],
-            letters=LETTERS[desk.folder.letters],
-            readings=(reading,) if reading in READINGS else ("staff",),
         )
-        return Response(booklet_pdf(booklet, desk.knowledge.tones), media_type="application/pdf")
+        pdf = booklet_pdf(dressed(booklet, dress), desk.knowledge.tones)
+        return Response(pdf, media_type="application/pdf")
 
     @router.get("/hymn/{name:path}/ways/{phrase}", response_class=HTMLResponse)
     def ways(request: Request, name: str, phrase: str) -> HTMLResponse:

@@ -13,8 +13,9 @@ from pathlib import Path
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 
 from chantwright import safefile
-from chantwright.engrave import StaffOptions, lines, pitch_name
-from chantwright.parish import LETTERS, Piece, Prepared, tone_text
+from chantwright.engrave import StaffOptions, blocks, pitch_name
+from chantwright.parish import Piece, Prepared, staff_look, tone_text
+from chantwright.score import Hymn
 from chantwright.tones import Tones
 from chantwright.tuning import degree_name
 
@@ -31,6 +32,7 @@ WIDTH_MM, WORDS_PT = 100.0, 15.0
 class _Picture:
     source: str
     percent: float
+    said: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +61,22 @@ def _picture(svg: str) -> str:
     return "data:image/svg+xml;base64," + base64.b64encode(svg.encode()).decode()
 
 
-def _line(piece: Piece, tones: Tones, options: StaffOptions) -> _Line:
+def _pictures(
+    hymn: Hymn, tones: Tones, readings: tuple[str, ...], options: StaffOptions
+) -> tuple[_Picture, ...]:
+    """The lines of a hymn; with several readings those of a phrase follow each other."""
+    return tuple(
+        _Picture(
+            _picture(system.svg),
+            min(100.0, round(100 * system.width_mm / WIDTH_MM, 1)),
+            f"{reading}: {system.words}",
+        )
+        for block in blocks(hymn, tones, readings, options)
+        for reading, system in block.systems
+    )
+
+
+def _line(piece: Piece, tones: Tones, readings: tuple[str, ...], options: StaffOptions) -> _Line:
     if piece.singable is None:
         return _Line(piece.same_as, piece.item, piece.note)
     hymn = piece.singable.hymn
@@ -81,10 +98,7 @@ def _line(piece: Piece, tones: Tones, options: StaffOptions) -> _Line:
         tone,
         base,
         tuple(p.words for p in hymn.phrases),
-        tuple(
-            _Picture(_picture(line.svg), min(100.0, round(100 * line.width_mm / WIDTH_MM, 1)))
-            for line in lines(hymn, tones, options)
-        ),
+        _pictures(hymn, tones, readings, options),
         sounds,
         piece.hymn_file,
     )
@@ -112,21 +126,20 @@ def write_page(prepared: Prepared, tones: Tones) -> Path:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    options = StaffOptions(
-        letters=LETTERS[prepared.folder.letters], width_mm=WIDTH_MM, words_pt=WORDS_PT
-    )
+    folder = prepared.folder
+    options = staff_look(folder, width_mm=WIDTH_MM, words_pt=WORDS_PT)
     sessions = [
         {
             "title": session.title,
             "date": f"{session.civil_date:%A} {session.civil_date.day} {session.civil_date:%B %Y}",
             "reasons": [r.sentence for r in session.day.reasons] if session.day else [],
             "questions": list(session.day.open_questions) if session.day else [],
-            "lines": [_line(piece, tones, options) for piece in session.pieces],
+            "lines": [_line(piece, tones, folder.readings, options) for piece in session.pieces],
         }
         for session in prepared.sessions
     ]
     html = environment.get_template("week.html").render(
-        parish=prepared.folder,
+        parish=folder,
         sessions=sessions,
         missing=prepared.missing,
         warnings=prepared.warnings,

@@ -10,6 +10,7 @@ from urllib.parse import quote
 from chantwright.engrave import READINGS, StaffOptions, pitch_words
 from chantwright.engrave.readings import blocks
 from chantwright.parish import LETTERS, ParishFolder, tone_text
+from chantwright.parish.folder import SCRIPTS
 from chantwright.score import Hymn, Phrase, hymnfile, note_id
 from chantwright.tones import Tones
 from chantwright.tuning import degree_name
@@ -130,6 +131,7 @@ def _drawn(
     width = width_mm(cut, reading)
     options = StaffOptions(
         letters=LETTERS[folder.letters],
+        script=SCRIPTS[folder.script],
         width_mm=width,
         words_pt=_WORDS_PT.get(cut, _USUAL_PT),
         id_prefix=f"{prefix}{cut}.",
@@ -142,7 +144,8 @@ def _drawn(
             for _, system in block.systems
         )
 
-    return _before.get((hymnfile.dumps(hymn), reading, folder.letters, cut, prefix), tones, drawn)
+    key = (hymnfile.dumps(hymn), reading, folder.letters, folder.script, cut, prefix)
+    return _before.get(key, tones, drawn)
 
 
 def score(

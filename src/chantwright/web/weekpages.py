@@ -2,21 +2,28 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import PurePosixPath
-from typing import Any, cast
+from typing import Any
 
 from fastapi import APIRouter, Form
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from chantwright.engrave import FORMS, READINGS, FormName, Handout, booklet_pdf, handout_pdf
+from chantwright.engrave import Handout, booklet_pdf, handout_pdf
 from chantwright.errors import ChantError
-from chantwright.parish import PAPERS, Piece, Session, tone_text, weekend_booklet
+from chantwright.parish import (
+    PAPERS,
+    Piece,
+    Session,
+    tone_text,
+    weekend_booklet,
+    with_look,
+)
 from chantwright.parish.course import make_course
 from chantwright.score import hymnfile
 from chantwright.web.desk import Desk
 from chantwright.web.kept import Kept
+from chantwright.web.looks import Asked, look_choices
 from chantwright.web.render import LIGHTS, Render
 from chantwright.web.views import hymn_link
 
@@ -79,8 +86,7 @@ def routes(desk: Desk, render: Render) -> APIRouter:
             sessions=[_session(s, desk, i) for i, s in enumerate(weekend.sessions)],
             missing=weekend.missing,
             warnings=weekend.warnings,
-            forms=FORMS,
-            readings=READINGS,
+            look=look_choices(desk.folder),
         )
 
     @router.get("/hymns", response_class=HTMLResponse)
@@ -89,14 +95,9 @@ def routes(desk: Desk, render: Render) -> APIRouter:
         return render.page(request, "hymns.html", title="Hymns", names=names)
 
     @router.get("/booklet.pdf")
-    def booklet(form: str = "pages", reading: str = "staff") -> Response:
-        if reading not in READINGS:
-            raise ChantError(
-                f"“{reading}” is no way to write music here.",
-                remedy=f"Use one of: {', '.join(READINGS)}.",
-            )
-        found = weekend_booklet(desk.folder, desk.weekend().sessions, desk.knowledge.tones)
-        made = replace(found, form=cast(FormName, form), readings=(reading,))
+    def booklet(asked: Asked) -> Response:
+        dress = with_look(desk.folder, **asked)
+        made = weekend_booklet(dress, desk.weekend().sessions, desk.knowledge.tones)
         return Response(booklet_pdf(made, desk.knowledge.tones), media_type="application/pdf")
 
     @router.get("/course", response_class=HTMLResponse)

@@ -61,7 +61,8 @@ def martyria(degree: int, scale: Scale, tables: Tables) -> Cluster:
     """
     octave, step = divmod(degree, 7)
     row = tables.rows["martyria"][f"{family(scale, tables)}.{degree_name(step)}"]
-    letter, mark = str(row["letter"]), str(row["sign"])
+    letter = str(row["letter"])
+    mark = str(row.get("sign_high", row["sign"]) if octave > 0 else row["sign"])
     upper, lower = (letter, mark) if octave >= 0 else (mark, letter)
     # The lower one hangs from the axis of the line, the upper one stands on it.
     pieces = [

@@ -38,6 +38,8 @@ class NeumeOptions:
         Whether lines are filled.
     by_phrase : bool
         Whether each phrase begins a new line.
+    breaks : frozenset of str
+        Ids of notes, without a prefix, with which a new line begins too.
     id_prefix : str
         Put before every id in the drawing.
     overrides : tuple of Path
@@ -53,6 +55,7 @@ class NeumeOptions:
     black: bool = False
     justify: bool = True
     by_phrase: bool = False
+    breaks: frozenset[str] = frozenset()
     id_prefix: str = ""
     overrides: tuple[Path, ...] = ()
 

@@ -14,7 +14,7 @@ first of several: as in `chantwright.engrave.lyrics`.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from chantwright.engrave.breaking import Place, break_lines
@@ -22,8 +22,9 @@ from chantwright.engrave.events import Event
 from chantwright.engrave.mei import LETTER_SIZE
 from chantwright.engrave.metrics import text_width
 from chantwright.engrave.neumes.cluster import Cluster
+from chantwright.engrave.neumes.options import NeumeOptions
 
-__all__ = ["Slot", "cut", "fill", "letters_of", "natural", "words_of"]
+__all__ = ["Slot", "breaks", "cut", "fill", "letters_of", "natural", "words_of"]
 
 _PUNCTUATION = ",.;:!?·’”)"
 _WORD, _HYPHEN, _LETTER = 0.36, 0.5, 0.3  # ems of room; a little over that of the drawing
@@ -164,7 +165,27 @@ def fill(
     return out
 
 
-def cut(slots: Sequence[Slot], size: float, width: float, *, by_phrase: bool) -> list[list[Slot]]:
+def breaks(slots: Sequence[Slot], options: NeumeOptions) -> frozenset[int]:
+    """Places of the slots with which a new line has to begin.
+
+    A slot of two notes is not parted: when its second note should begin a line, the next slot does.
+    """
+    out: set[int] = set()
+    late = False
+    for place, slot in enumerate(slots):
+        if not slot.events:
+            continue
+        begins = slot.events[0]
+        must = begins.must_break or (options.by_phrase and begins.starts)
+        if place and (must or late or begins.id in options.breaks):
+            out.add(place)
+        late = any(event.id in options.breaks for event in slot.events[1:])
+    return frozenset(out)
+
+
+def cut(
+    slots: Sequence[Slot], size: float, width: float, must: Collection[int]
+) -> list[list[Slot]]:
     """Choose where lines end.
 
     Parameters
@@ -173,8 +194,8 @@ def cut(slots: Sequence[Slot], size: float, width: float, *, by_phrase: bool) ->
         Of the whole hymn.
     size, width : float
         Size of the words and longest line.
-    by_phrase : bool
-        Whether each phrase begins a new line.
+    must : collection of int
+        Places of the slots with which a new line has to begin.
 
     Returns
     -------
@@ -195,13 +216,11 @@ def cut(slots: Sequence[Slot], size: float, width: float, *, by_phrase: bool) ->
             all_words = words[slot.events[-1].phrase.id]
             at = all_words.index(i)
             edge = min(at - 1, len(all_words) - at - 1)
-        begins = slot.events[0]
-        must = i > 0 and (begins.must_break or (by_phrase and begins.starts))
         # What stands left of the base (a vareia, the words) belongs to the slot.
         reach = min(slot.cluster.left, slot.text_left, slot.low_left)
         # One word of a phrase alone on a line is as bad as a divided word.
         kind = "syllable" if slot.kind == "word" and edge == 0 else slot.kind
-        places.append(Place(i, xs[i] + reach, kind, edge, must))
+        places.append(Place(i, xs[i] + reach, kind, edge, i in must))
     # Words may reach a little further left on a line of their own, and a hyphen further right.
     head = 0.6 * size
     lines = break_lines(places, end, head, width)

@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from chantwright.engrave.breaking import MAX_STRETCH
-from chantwright.engrave.events import Event, Sheet, sheet
+from chantwright.engrave.events import Event, Sheet, check_letters, sheet
 from chantwright.engrave.lyrics import SVG, draw_letters, draw_words, place, text
 from chantwright.engrave.metrics import text_width
 from chantwright.engrave.neumes.cluster import Piece, cluster
@@ -23,7 +23,15 @@ from chantwright.engrave.neumes.model import NeumeScore
 from chantwright.engrave.neumes.options import NeumeOptions
 from chantwright.engrave.neumes.outlines import outline
 from chantwright.engrave.neumes.score import to_neumes
-from chantwright.engrave.neumes.spacing import Slot, cut, fill, letters_of, natural, words_of
+from chantwright.engrave.neumes.spacing import (
+    Slot,
+    breaks,
+    cut,
+    fill,
+    letters_of,
+    natural,
+    words_of,
+)
 from chantwright.engrave.neumes.tables import Tables, load_tables
 from chantwright.engrave.options import FONT
 from chantwright.engrave.staff import System
@@ -36,6 +44,8 @@ RED = "#a3121f"
 _ISON = 0.8
 _REMINDER = 0.72
 _HELD_GAP = 0.25
+_OVER_GAP = 0.22
+"""Between the letters of the drone and the highest sign under them, in sizes of these letters."""
 
 
 @dataclass(slots=True)
@@ -78,7 +88,7 @@ class Canvas:
         root.set("font-family", f"'{FONT}', serif")
         root.set("fill", "currentColor")
         root.set("role", "img")
-        root.set("aria-label", label)
+        root.set("aria-label", label or "the last syllable goes on")
         return ET.tostring(root, encoding="unicode")
 
 
@@ -232,7 +242,7 @@ def _line(
     top = max(s.cluster.top for s in slots)
     bottom = min(s.cluster.bottom for s in slots)
     # Parentheses and accented capitals reach higher and lower than plain letters.
-    over = (0.95 + 0.25) * size * _ISON if held else 0.0
+    over = (0.95 + 0.25 + _OVER_GAP) * size * _ISON if held else 0.0
     base = top + over + 6
     baseline = base - bottom + 0.98 * size
     key = f"{prefix}{events[0].id}:{events[-1].id}"
@@ -265,6 +275,7 @@ def _line(
         rubric=first.phrase.rubric if first.starts else "",
         verse_start=first.starts and first.phrase.verse_start and slots[0].first > 0,
         phrases=tuple(dict.fromkeys(e.phrase.id for e in events)),
+        start=first.id,
     )
 
 
@@ -306,16 +317,18 @@ def systems(hymn: Hymn, tones: Tones, options: NeumeOptions | None = None) -> tu
     Raises
     ------
     ChantError
-        If a phrase has no melody, a leap or a length has no sign, or the branch or a scale is not
-        known.
+        If a phrase has no melody, a leap or a length has no sign, a letter has no font, or the
+        branch or a scale is not known.
     """
     options = options or NeumeOptions()
     tables = load_tables(options.overrides)
     drawn = sheet(hymn, tones, options.staff())
+    check_letters(drawn.hymn)
     score = to_neumes(drawn.hymn, tones, tables)
     width = options.width_mm / options.unit_mm
     slots = slots_of(score, drawn, tones, tables, options.words)
-    lines = cut(slots, options.words, width, by_phrase=options.by_phrase)
+    must = breaks(slots, options)
+    lines = cut(slots, options.words, width, must)
     out = []
     for number, line in enumerate(lines):
         after = lines[number + 1] if number + 1 < len(lines) else None
