@@ -172,11 +172,28 @@ class ServiceStand extends HTMLElement {
     if (music && room > SLACK) {
       const there = music.scrollTop;
       if (by > 0 ? there < room - SLACK : there > SLACK) {
-        music.scrollTop = there + by * 0.85 * music.clientHeight;
+        music.scrollTop = there + this.leap(music, by);
         return;
       }
     }
     this.show(this.at + by);
+  }
+
+  /**
+   * How far to turn: the first line that is not wholly seen comes to the top, and none is left out.
+   * @param {Element} music
+   * @param {1 | -1} by
+   * @returns {number}
+   */
+  leap(music, by) {
+    const box = music.getBoundingClientRect();
+    const lines = [...music.querySelectorAll("figure")].map((f) => f.getBoundingClientRect());
+    const line =
+      by > 0
+        ? lines.find((l) => l.bottom > box.bottom + SLACK)
+        : lines.find((l) => l.top >= box.top - box.height && l.top < box.top);
+    const far = line ? line.top - box.top : 0;
+    return Math.abs(far) > SLACK ? far : by * 0.85 * box.height;
   }
 
   /** @param {number} wanted */
