@@ -24,7 +24,7 @@ from chantwright.web.desk import Desk  # noqa: E402
 LARGEST = 150_000
 PICTURES = {
     "desk-hymn": ("/hymn/let-every-thing.txt", "light", (1000, 760), ()),
-    "desk-stand": ("/stand/0", "dim", (1200, 760), ("PageDown",)),
+    "desk-stand": ("/stand/0", "dim", (1200, 760), ("PageDown", "PageDown", "Enter")),
 }
 
 
@@ -37,7 +37,7 @@ def main() -> None:
             with chromium() as browser:
                 for name, (address, look, (width, height), keys) in PICTURES.items():
                     page = browser.new_page(viewport={"width": width, "height": height})
-                    page.goto(server.address + address)
+                    page.goto(server.address + address, timeout=120_000)
                     page.evaluate(
                         "look => { document.documentElement.dataset.light = look; }", look
                     )

@@ -55,7 +55,7 @@ def test_a_killed_server_loses_nothing_and_the_next_goes_on(tmp_path: Path) -> N
             time.sleep(0.02)
         run.send_signal(signal.SIGKILL)
         run.wait()
-    finished = {p: p.stat().st_mtime_ns for p in store.glob("*.json")}
+    finished = {p: p.stat().st_mtime_ns for p in store.glob("[!.]*.json")}
     if len(finished) == 2 * len(HYMNS):
         pytest.fail("it was done before it could be killed")
     with server(parish, store) as (_, client):
@@ -72,6 +72,6 @@ def test_a_killed_server_loses_nothing_and_the_next_goes_on(tmp_path: Path) -> N
         assert parts == sorted(parts)  # the bar never goes back
         assert parts[-1] == 1.0
         assert client.get("/prepare/recordings/01-short.mp3").content[:3] == b"ID3"
-    after = {p: p.stat().st_mtime_ns for p in store.glob("*.json")}
+    after = {p: p.stat().st_mtime_ns for p in store.glob("[!.]*.json")}
     assert {p: after[p] for p in finished} == finished
     assert len(after) == 2 * len(HYMNS)

@@ -79,7 +79,7 @@ class Watched:
     def __init__(self, browser: Browser, base: str, **context: object) -> None:
         self.context = browser.new_context(base_url=base, **context)  # type: ignore[arg-type]
         self.page: Page = self.context.new_page()
-        self.page.set_default_timeout(30_000)
+        self.page.set_default_timeout(90_000)  # a busy computer is no failure
         self.trouble: list[str] = []
         self.asked: list[str] = []
         self.page.on("console", self._said)

@@ -8,6 +8,9 @@ import { Tones } from "./tones.js";
 /** Points of the screen for a millimetre of the music from which its words have 16 of them. */
 const READABLE = 3.5;
 
+/** Points of the screen that are too little to be worth a turn of the page. */
+const SLACK = 8;
+
 class ServiceStand extends HTMLElement {
   /** @type {HTMLElement[]} */
   items = [];
@@ -166,14 +169,31 @@ class ServiceStand extends HTMLElement {
   turn(by) {
     const music = this.items[this.at]?.querySelector(".music:not([hidden])");
     const room = music ? music.scrollHeight - music.clientHeight : 0;
-    if (music && room > 1) {
+    if (music && room > SLACK) {
       const there = music.scrollTop;
-      if (by > 0 ? there < room - 1 : there > 1) {
-        music.scrollTop = there + by * 0.85 * music.clientHeight;
+      if (by > 0 ? there < room - SLACK : there > SLACK) {
+        music.scrollTop = there + this.leap(music, by);
         return;
       }
     }
     this.show(this.at + by);
+  }
+
+  /**
+   * How far to turn: the first line that is not wholly seen comes to the top, and none is left out.
+   * @param {Element} music
+   * @param {1 | -1} by
+   * @returns {number}
+   */
+  leap(music, by) {
+    const box = music.getBoundingClientRect();
+    const lines = [...music.querySelectorAll("figure")].map((f) => f.getBoundingClientRect());
+    const line =
+      by > 0
+        ? lines.find((l) => l.bottom > box.bottom + SLACK)
+        : lines.find((l) => l.top >= box.top - box.height && l.top < box.top);
+    const far = line ? line.top - box.top : 0;
+    return Math.abs(far) > SLACK ? far : by * 0.85 * box.height;
   }
 
   /** @param {number} wanted */
@@ -197,7 +217,8 @@ class ServiceStand extends HTMLElement {
     const shown = cuts.find((c) => !c.hidden) ?? cuts[0];
     shown.scrollTop = 0;
     const wide = shown.clientWidth;
-    const high = shown.clientHeight;
+    const edges = getComputedStyle(shown);
+    const high = shown.clientHeight - parseFloat(edges.paddingTop) - parseFloat(edges.paddingBottom);
     let best = { cut: shown, columns: 1, width: 0, size: 0 };
     for (const cut of cuts) {
       const shapes = this.shapes(cut);
