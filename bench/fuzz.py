@@ -1,7 +1,7 @@
 """How the tool bears abuse: damaged files and wild input of every kind, a clean ending each time.
 
-Each case runs in a process that is replaced when it does not come back, with 10 seconds and a
-limit to its memory. Prints a line a kind, then each distinct fault with the case that shows it.
+Each case runs in a process that is replaced when it does not come back, with 10 seconds of work and
+a limit to its memory. Prints a line a kind, then each distinct fault with the case that shows it.
 
     python bench/fuzz.py --cases 10000
     python bench/fuzz.py --kind "own rows" --cases 500 --seed 7
@@ -29,6 +29,7 @@ from fuzz_cases import CRASHED, HUNG, KINDS, LONGEST, REFUSED, Outcome, run, sha
 from fuzz_ground import ground
 
 _MEMORY = 6_000_000_000
+_PATIENCE = 6 * LONGEST
 Case = tuple[str, int, int, int]
 
 
@@ -57,8 +58,8 @@ class _Worker:
         kind, _, number, _ = case
         self._pipe.send(case)
         try:
-            # Twice the limit: the alarm inside is deaf while a C library works.
-            if self._pipe.poll(2 * LONGEST):
+            # The alarm inside counts work, and is deaf while a C library works.
+            if self._pipe.poll(_PATIENCE):
                 found = self._pipe.recv()
                 assert isinstance(found, Outcome)
                 return found
@@ -117,7 +118,7 @@ def main() -> None:
         if found.end not in (REFUSED, "accepted"):
             faults.setdefault(f"{found.kind}: {found.end}: {_last(found.said)}", []).append(found)
     for name, found in faults.items():
-        print(f"\n{len(found)} x {name}\n  case {found[0].number}\n{found[0].said[-1800:]}")
+        print(f"\n{len(found)} x {name}\n  case {found[0].number}\n{found[0].said[-900:]}")
     raise SystemExit(bool(faults))
 
 

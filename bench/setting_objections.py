@@ -26,6 +26,7 @@ import argparse
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 from setting_texts import texts
 
@@ -52,7 +53,7 @@ def _feet(sung: Sequence[Syllable]) -> list[tuple[tuple[int, ...], ...]]:
     return [tuple(f) for f in feet]
 
 
-def _runs(sung: Sequence[Syllable], *, middle: bool) -> Iterator[str]:
+def _runs(sung: Sequence[Syllable]) -> Iterator[str]:
     feet = _feet(sung)
     if any(len(set(feet[i : i + _FEET])) == 1 for i in range(len(feet) - _FEET + 1)):
         yield "same foot"
@@ -60,7 +61,7 @@ def _runs(sung: Sequence[Syllable], *, middle: bool) -> Iterator[str]:
     if any(len(set(tops[i : i + _PEERS])) == 1 for i in range(len(tops) - _PEERS + 1)):
         yield "one height"
     run = 1
-    for a, b in zip(sung, sung[1:], strict=False):
+    for a, b in pairwise(sung):
         run = run + 1 if set(_degrees(a)) == set(_degrees(b)) and len(set(_degrees(a))) == 1 else 1
         if run > _FLAT:
             yield "flat"
@@ -71,10 +72,8 @@ def _runs(sung: Sequence[Syllable], *, middle: bool) -> Iterator[str]:
 
 def _leaps(sung: Sequence[Syllable]) -> Iterator[str]:
     notes = [d for s in sung for d in _degrees(s)]
-    steps = [b - a for a, b in zip(notes, notes[1:], strict=False)]
-    if any(
-        abs(a) >= 2 and abs(b) >= 2 and a * b > 0 for a, b in zip(steps, steps[1:], strict=False)
-    ):
+    steps = [b - a for a, b in pairwise(notes)]
+    if any(abs(a) >= 2 and abs(b) >= 2 and a * b > 0 for a, b in pairwise(steps)):
         yield "two leaps"
     three = zip(steps, steps[1:], [*steps[2:], 0], strict=False)
     if any(abs(a) >= 3 and a * b > 0 and a * c >= 0 for a, b, c in three):
@@ -85,15 +84,12 @@ def _stresses(sung: Sequence[Syllable], *, middle: bool) -> Iterator[str]:
     for i, syllable in enumerate(sung):
         if syllable.stress != 1:
             continue
-        if (
-            i
-            and sung[i - 1].stress == 0
-            and max(_degrees(syllable)) <= _degrees(sung[i - 1])[-1] - 2
-        ):
+        weak = i and sung[i - 1].stress == 0
+        if weak and max(_degrees(syllable)) <= _degrees(sung[i - 1])[-1] - 2:
             yield "low stress"
         before = [max(_degrees(s)) for s in sung[max(0, i - 3) : i] if s.stress == 0]
         climb = [*before, max(_degrees(syllable))]
-        if len(before) == 3 and all(b > a for a, b in zip(climb, climb[1:], strict=False)):
+        if len(before) == 3 and all(b > a for a, b in pairwise(climb)):
             yield "climb"
     if not middle and any(len(s.notes) > 1 and s.stress == 0 for s in sung[:-1]):
         yield "weak figure"
@@ -102,7 +98,7 @@ def _stresses(sung: Sequence[Syllable], *, middle: bool) -> Iterator[str]:
 def objections(phrase: Phrase, before: Sequence[Phrase], *, middle: bool = False) -> set[str]:
     """What is struck out in a phrase, given those sung before it."""
     sung = phrase.syllables
-    found = {*_runs(sung, middle=middle), *_leaps(sung), *_stresses(sung, middle=middle)}
+    found = {*_runs(sung), *_leaps(sung), *_stresses(sung, middle=middle)}
     if before:
         entry = sung[0].notes[0].degree - before[-1].syllables[-1].notes[-1].degree
         if abs(entry) >= 4:

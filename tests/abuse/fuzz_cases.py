@@ -24,7 +24,7 @@ from fuzz_ground import Ground, difference
 from chantwright.errors import ChantError
 
 LONGEST = 10.0
-"""Seconds; what takes longer counts as hung."""
+"""Seconds of this process's own work; what takes longer counts as hung."""
 ACCEPTED, REFUSED, CRASHED, HUNG, CHANGED = "accepted", "refused", "crashed", "hung", "changed"
 ENDS = (REFUSED, ACCEPTED, CRASHED, HUNG, CHANGED)
 KINDS = (*FILES, *DRAWN)
@@ -54,13 +54,13 @@ def limit(seconds: float) -> Iterator[None]:
     def stop(_signal: int, _frame: Any) -> None:
         raise _TooLongError
 
-    before = signal.signal(signal.SIGALRM, stop)
-    signal.setitimer(signal.ITIMER_REAL, seconds)
+    before = signal.signal(signal.SIGPROF, stop)
+    signal.setitimer(signal.ITIMER_PROF, seconds)
     try:
         yield
     finally:
-        signal.setitimer(signal.ITIMER_REAL, 0)
-        signal.signal(signal.SIGALRM, before)
+        signal.setitimer(signal.ITIMER_PROF, 0)
+        signal.signal(signal.SIGPROF, before)
 
 
 def shares(count: int, kinds: Sequence[str] = KINDS) -> dict[str, int]:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import random
+import re
 from collections.abc import Callable
 from datetime import date, datetime
 from functools import cache
@@ -15,8 +16,10 @@ from typing import Any
 from unittest.mock import patch
 
 from click.testing import CliRunner
+from fastapi import FastAPI
 from fuzz_damage import NASTY, of_bytes
 from fuzz_ground import DAY, Ground, whole
+from httpx2 import InvalidURL, LocalProtocolError, UnsupportedProtocol
 from hypothesis import HealthCheck, Phase, given, seed, settings
 from hypothesis import strategies as st
 from starlette.testclient import TestClient
@@ -25,6 +28,7 @@ from chantwright import almanac, words
 from chantwright.almanac.pascha import last_pascha, next_pascha
 from chantwright.cli import main
 from chantwright.errors import ChantError
+from chantwright.parish.records import persons
 from chantwright.score import hymnfile
 from chantwright.web.app import make_app
 from chantwright.web.desk import Desk
@@ -37,79 +41,13 @@ plain = st.text(max_size=12)
 
 # --- pasted words ---------------------------------------------------------------------------------
 
-_PIECES = st.sampled_from(
-    [
-        "O",
-        "Lord,",
-        "I",
-        "have",
-        "cried",
-        "unto",
-        "thee",
-        "hear",
-        "me",
-        ".",
-        ",",
-        ";",
-        ":",
-        "!",
-        "?",
-        "|",
-        "||",
-        "|||",
-        "·",
-        "-",
-        "—",
-        "’",
-        "‘",
-        "“",
-        "{",
-        "}",
-        "(",
-        ")",
-        "[",
-        "]",
-        "*",
-        "_",
-        "#",
-        "incénse",
-        "heav·en",
-        "12",
-        "3:",
-        "v.",
-        "[Stich]",
-        "κύριε",
-        "Ἐκέκραξα",
-        "СЛАВА",
-        "слава",
-        "gló-ry",
-        "un-",
-        "to",
-        "\n",
-        "\n\n",
-        "\t",
-        "title:",
-        "tone:",
-        "notes:",
-        "ison:",
-        "stress:",
-        "cadence:",
-        "scale:",
-        "branch:",
-        "base:",
-        "ending:",
-        "tempo:",
-        "ni",
-        "ni+pa:½",
-        "vou(–3):1,5",
-        "unison",
-        "none",
-        "hold",
-        "ke_",
-        "zo'",
-        "-",
-    ]
-)
+_PIECES = st.sampled_from([
+    "O", "Lord,", "I", "have", "cried", "unto", "thee:", ".", "|", "||", "|||", "·", "-", "—", "’",
+    "{", "}", "(", ")", "[", "]", "*", "_", "#", "incénse", "heav·en", "12", "v.", "[Stich]",
+    "κύριε", "Ἐκέκραξα", "СЛАВА", "gló-ry", "un-", "\n", "\n\n", "\t", "title:", "tone:", "notes:",
+    "ison:", "stress:", "cadence:", "scale:", "branch:", "base:", "ending:", "tempo:", "ni",
+    "ni+pa:½", "vou(–3):1,5", "unison", "none", "hold", "ke_", "zo'",
+])  # fmt: skip
 pasted = st.lists(st.one_of(_PIECES, plain, nasty), max_size=60).map(" ".join)
 
 
@@ -163,7 +101,8 @@ def ask_date(ground: Ground, drawn: tuple[Any, str, str, str]) -> None:
 # --- commands -------------------------------------------------------------------------------------
 
 _FILES = ("words.txt", "hymn.txt", "a.docx", "a.pdf", "a.musicxml", "a.mid", "a.wav", "a.ogg",
-          "broken.bin", "none.txt", "folder", "parish", "a.scl", "table.csv", "-", "backup.zip")  # fmt: skip
+          "broken.bin", "none.txt", "folder", "parish", "a.scl", "table.csv", "-",
+          "backup.zip")  # fmt: skip
 _OPTIONS = {
     "week": ("--calendar", "--practice", "--points", "--service", "--parish", "--json"),
     "calendar": ("-o", "--zone", "--before", "--alarm", "--parish", "--json"),
@@ -258,32 +197,41 @@ def command(ground: Ground, argv: list[str]) -> None:
 
 # --- addresses and forms --------------------------------------------------------------------------
 
-_PATHS = st.sampled_from([
-    "/", "/hymns", "/hymn/{n}", "/hymn/{n}/print.pdf", "/hymn/{n}/ways/{v}", "/hymn/{n}/note",
-    "/hymn/{n}/way", "/hymn/{n}/keep", "/hymn/{n}/undo", "/sound/{n}.json", "/sound/{n}.{v}",
-    "/hear/{n}", "/singers", "/singers/{p}", "/singers/{p}/range", "/singers/{p}/consent",
-    "/singers/{p}/withdraw", "/singers/{p}/all.json", "/singers/{p}/all.zip", "/singers/{p}/delete",
-    "/singers/{p}/recording/{v}", "/singers/{p}/invite", "/stand/{v}", "/course", "/course/{v}.pdf",
-    "/booklet.pdf", "/light", "/prepare", "/prepare/recordings/{v}", "/prepare/events",
-    "/static/{v}", "/sign-in", "/sign-out", "/join/{v}", "/{v}", "/static/../{v}",
-])  # fmt: skip
+_ODD = (
+    "/static/{x}", "/{x}", "/static/../{x}", "/docs", "/openapi.json", "//evil.example/", "/hymn/",
+    "/sign-in", "/join/{x}", "/static/%2e%2e/%2e%2e/app.py", "/hymns/", "/%00", "/hymn/{name}/ways",
+)  # fmt: skip
+
+
+@cache
+def _paths(app: FastAPI) -> tuple[str, ...]:
+    """Every address of the app, and odd ones; each as often."""
+    return (*sorted(app.openapi()["paths"]), *_ODD)
+
+
 _NAMES = st.sampled_from([
-    "lord-i-cry.txt", "lord-i-cry", "let-every-thing.txt", "../parish.toml", "..%2fparish.toml",
+    *["lord-i-cry.txt"] * 12, "lord-i-cry", "let-every-thing.txt", "../parish.toml",
+    "..%2fparish.toml",
     "%2e%2e/parish.toml", "....//parish.toml", ".", "", "lord-i-cry.txt%00", "lord-i-cry.txt/x",
     "a" * 300 + ".txt", "lord-i-cry.txt~",
 ])  # fmt: skip
-_WILD = st.one_of(nasty, plain, st.sampled_from(
-    ["0", "1", "-1", "99", "p1", "p1s1n1", "up", "down", "longer", "staff", "neumes", "true", "dark",
-     "man", "woman", "child", "A2", "D4", "H9", "//evil.example", "/\\evil.example", "/hymns",
-     "../../records.sqlite", "%2e%2e%2frecords.sqlite", "desk.css", "mp3", "opus", "wav"]))  # fmt: skip
-_FIELDS = ("id", "what", "phrase", "number", "nickname", "voice", "minor", "low", "high", "look",
-           "back", "given_by", "guardian", "shared", "login", "secret", "level", "singer", "drone",
-           "reading", "form", "part", "pace", "sung")  # fmt: skip
+_WILD = st.one_of(nasty, plain, st.sampled_from([
+    "0", "1", "-1", "99", "²", "p1", "p1s1n1", "up", "down", "longer", "staff", "neumes", "true",
+    "dark", "man", "woman", "child", "A2", "D4", "H9", "//evil.example", "/\\evil.example",
+    "/hymns", "../../records.sqlite", "%2e%2e%2frecords.sqlite", "desk.css", "mp3", "opus", "wav",
+    "lord-i-cry.txt", "keep", "2026-11-29", "stichera", "O Lord, hear me.",
+]))  # fmt: skip
+_FIELDS = (
+    "id", "what", "phrase", "number", "nickname", "voice", "minor", "low", "high", "look", "back",
+    "given_by", "guardian", "shared", "login", "secret", "level", "singer", "drone", "reading",
+    "form", "part", "pace", "sung", "words", "name", "tone", "place", "item", "do", "stamp",
+    "hymns", "singers", "by", "leader", "added", "file0", "tone0", "out0", "how", "hymn",
+)  # fmt: skip
 _forms = st.dictionaries(st.sampled_from(_FIELDS), _WILD, max_size=5)
 addresses = st.tuples(
-    st.sampled_from(["GET", "GET", "POST", "POST", "HEAD", "PUT", "DELETE", "OPTIONS", "PATCH"]),
-    _PATHS, _NAMES, _WILD, st.booleans(), _forms, _forms,
-    st.dictionaries(
+    st.sampled_from([*["GET", "POST"] * 3, "HEAD", "PUT", "DELETE", "OPTIONS", "PATCH"]),
+    st.integers(0, 9999), _NAMES, _WILD, st.booleans(), _forms, _forms,
+    st.just({}) | st.just({}) | st.just({}) | st.dictionaries(
         st.sampled_from(["host", "origin", "sec-fetch-site", "cookie", "content-type", "range",
                          "accept", "x-forwarded-for", "if-none-match", "content-length"]),
         st.one_of(nasty, st.sampled_from(["bytes=0-", "bytes=9-1", "same-origin", "-1"])),
@@ -306,8 +254,6 @@ def _opened(ground: Ground) -> tuple[TestClient, Desk, str]:
         patch.object(Preparing, "begin", lambda self: None).start()  # minutes of work
         app = make_app(desk, preparing=preparing)
         with desk.store.read() as session:
-            from chantwright.parish.records import persons
-
             singer = persons(session)[0].id
         found = TestClient(app, base_url="http://localhost:8642", follow_redirects=False)
         return found, desk, singer
@@ -326,7 +272,11 @@ def address(ground: Ground, drawn: Any) -> None:
     """An address, a form and a header that no page of ours would send."""
     method, path, name, wild, real, query, form, headers = drawn
     client, _, singer = _opened(ground)
-    at = path.format(n=name, v=wild, p=singer if real and "delete" not in path else wild)
+    paths = _paths(client.app)
+    path = paths[path % len(paths)]
+    at = re.sub(r"\{name(:path)?\}", lambda _: name, path)
+    person = singer if real and "delete" not in path else wild
+    at = re.sub(r"\{\w+(:\w+)?\}", lambda m: person if m[0] == "{person_id}" else wild, at)
     at = _sendable(at).replace("\\", "%5C")
     sent = {k: _sendable(v) for k, v in form.items()}
     asked = {k: _sendable(v) for k, v in query.items()}
@@ -334,8 +284,6 @@ def address(ground: Ground, drawn: Any) -> None:
     heads = {
         k: v.replace(b"\r", b"").replace(b"\n", b"").replace(b"\0", b"") for k, v in heads.items()
     }
-    from httpx2 import InvalidURL, LocalProtocolError, UnsupportedProtocol
-
     try:
         body = {"data": sent} if method in ("POST", "PUT", "PATCH") and sent else {}
         answer = client.request(method, at, params=asked or None, headers=heads, **body)

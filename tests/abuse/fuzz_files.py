@@ -23,15 +23,13 @@ from chantwright.engrave.neumes.tables import load_tables
 from chantwright.errors import ChantError
 from chantwright.parish import (
     gather,
-    group_singers,
     load_knowledge,
-    make_singable,
     open_folder,
     read_plan,
     read_singers,
+    singers_of,
 )
 from chantwright.parish.hardness import hardness, load_weights
-from chantwright.parish.order import singers_of
 from chantwright.parish.plan import decided, write_plan
 from chantwright.parish.practice import grade, load_rules
 from chantwright.parish.records import Result, open_store
@@ -64,13 +62,7 @@ def _as_words(ground: Ground, path: Path, draw: random.Random) -> None:
         text = words.read_words(document.text, file=str(path))
         words.to_phrases(text)
     if draw.random() < 0.1 and len(document.text) < 3000:
-        _sung(ground, hymn)
-
-
-def _sung(ground: Ground, hymn: object) -> object:
-    known = ground.keep("known", load_knowledge)
-    men = ground.keep("men", lambda: group_singers(known.tones, "men"))
-    return make_singable(hymn, known, men, tone=4)  # type: ignore[arg-type]
+        ground.sung(hymn)
 
 
 def text_files(ground: Ground, draw: random.Random) -> None:
@@ -95,8 +87,8 @@ def hymn_files(ground: Ground, draw: random.Random) -> None:
     hymn = hymnfile.read(_one(ground, "a.txt", data))
     assert hymnfile.loads(hymnfile.dumps(hymn)) == hymn, "another hymn after writing and reading"
     if draw.random() < 0.15 and len(data) < 4000:
-        ready = _sung(ground, hymn).hymn  # type: ignore[attr-defined]
-        tones = ground.keep("known", load_knowledge).tones
+        ready = ground.sung(hymn)
+        tones = ground.known.tones
         draw.choice((lines, to_mei, to_musicxml))(ready, tones)
 
 
@@ -124,7 +116,7 @@ def parish_files(ground: Ground, draw: random.Random) -> None:
     folder = open_folder(ground.scratch)
     almanac.week(DAY, calendar=folder.calendar, practice=folder.practice)
     if draw.random() < 0.05:
-        known = ground.keep("known", load_knowledge)
+        known = ground.known
         gather(folder, DAY, known, singers_of(folder, known.tones), lambda *_: None)
 
 
@@ -207,10 +199,9 @@ def use_rows(ground: Ground, package: str, path: Path, draw: random.Random) -> N
     found = [*check_tones(own), *check_books(own)] if draw.random() < 0.3 else []
     assert all(str(f.sentence) for f in found)
     known = load_knowledge(own)
-    men = group_singers(known.tones, "men")
     hymn = hymnfile.loads("title: A\n\nO Lord, I have cried unto thee, hear thou me.\n")
     tone = int(name[-1]) if (name := path.stem)[-1].isdigit() else draw.randrange(1, 9)
-    make_singable(hymn, known, men, tone=tone)
+    ground.sung(hymn, known, tone)
 
 
 def prices(ground: Ground, draw: random.Random) -> None:
@@ -233,7 +224,7 @@ def scores(ground: Ground, draw: random.Random) -> None:
 
 
 def _taken(ground: Ground, melody: object, draw: random.Random) -> None:
-    tones = ground.keep("known", load_knowledge).tones
+    tones = ground.known.tones
     hymn = to_hymn(
         melody,  # type: ignore[arg-type]
         tones,

@@ -24,12 +24,19 @@ import numpy as np
 import soundfile
 import typst
 
+from chantwright import words
 from chantwright.almanac import to_ical
 from chantwright.cli.exchange import _packed
 from chantwright.engrave import to_mei, to_musicxml
-from chantwright.parish import copy_demo, group_singers, load_knowledge, make_singable
+from chantwright.parish import (
+    Knowledge,
+    copy_demo,
+    group_singers,
+    load_knowledge,
+    make_singable,
+)
 from chantwright.parish.records import Result, add_person, back_up, open_store
-from chantwright.score import hymnfile
+from chantwright.score import Hymn, hymnfile
 from chantwright.tuning import dump_kbm, dump_scl, keyboard_for
 from chantwright.web.handin import write_handin
 
@@ -56,12 +63,15 @@ def _word_file() -> bytes:
     return out.getvalue()
 
 
+KEYS = (60, 62, 64, 62, 60, 60)
+
+
 def _midi() -> bytes:
     made = mido.MidiFile(ticks_per_beat=480)
     track = mido.MidiTrack()
     made.tracks.append(track)
     track.append(mido.MetaMessage("set_tempo", tempo=500_000))
-    for text, key in zip(("Lord ", "I ", "cry ", "un-", "to ", "thee."), (60, 62, 64, 62, 60, 60)):
+    for text, key in zip(("Lord ", "I ", "cry ", "un-", "to ", "thee."), KEYS, strict=True):
         track.append(mido.MetaMessage("lyrics", text=text))
         track.append(mido.Message("note_on", note=key, velocity=70, time=0))
         track.append(mido.Message("note_off", note=key, velocity=0, time=480))
@@ -178,6 +188,17 @@ class Ground:
             self.kept[name] = make()
         return self.kept[name]
 
+    @property
+    def known(self) -> Knowledge:
+        """Tones and formula books."""
+        return self.keep("known", load_knowledge)  # type: ignore[no-any-return]
+
+    def sung(self, hymn: Hymn, known: Knowledge | None = None, tone: int = 4) -> Hymn:
+        """Set a hymn and pitch it for men."""
+        known = known or self.known
+        men = self.keep("men", lambda: group_singers(self.known.tones, "men"))
+        return make_singable(hymn, known, men, tone=tone).hymn
+
     def fresh(self) -> None:
         """Empty the scratch folder."""
         shutil.rmtree(self.scratch, ignore_errors=True)
@@ -215,7 +236,13 @@ def ground(folder: Path) -> Ground:
         add_person(session, "Anna", "woman")
     back_up(store, parish, folder / "backup.zip")
     store.close()
-    return Ground(parish, scratch)
+    made = Ground(parish, scratch)
+    # What is read once and kept would count against the first case.
+    for raw in (b"", *whole()["hymn"]):
+        hymn = hymnfile.loads((raw or b"O Lord, hear me.").decode())
+        made.sung(hymn)
+    words.read_words(PAGE)
+    return made
 
 
 def difference(before: Mapping[str, bytes], after: Mapping[str, bytes], *, asked: bool) -> str:

@@ -141,8 +141,16 @@ def test_folded_pages_can_be_read_and_name_the_booklet() -> None:
         assert squeezed(GREEK.title) in text
 
 
+def _joined(phrases: tuple[Phrase, ...]) -> Phrase:
+    return replace(phrases[-1], syllables=tuple(s for p in phrases for s in p.syllables))
+
+
 def test_pages_are_more_than_half_full_but_the_last() -> None:
-    for changes in ({}, {"large": True}, {"paper": "letter"}):
+    # Long phrases too: in large print the lines of one may take half a page in two readings.
+    wide = replace(LONG, phrases=tuple(_joined(LONG.phrases[k : k + 3]) for k in range(0, 18, 3)))
+    both: dict[str, Any] = {"readings": ("staff", "neumes")}
+    two = both | {"large": True, "entries": (Entry("hymn", "Wide", wide),)}
+    for changes in ({}, {"large": True}, {"paper": "letter"}, both, two):
         with opened(**changes) as pdf:
             for page in pdf.pages[1:-1]:
                 body = [c for c in page.chars if c["bottom"] < page.height - 22 * PT]

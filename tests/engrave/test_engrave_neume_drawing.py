@@ -365,7 +365,7 @@ def test_a_very_long_phrase_is_broken_and_nothing_is_lost() -> None:
     assert all(s.width_mm <= 170.5 for s in found)
 
 
-@pytest.mark.parametrize("word", ["שלום", "سلام", "\U0001d11e", "a\x07b", "I̊́"])
+@pytest.mark.parametrize("word", ["שלום", "سلام", "♪", "a\x07b", "I̊́"])
 def test_strange_words_do_no_harm(word: str) -> None:
     one = phrase("Come-ly:1|2 now:1")
     first, *rest = one.syllables

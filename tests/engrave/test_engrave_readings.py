@@ -16,7 +16,7 @@ from drawn_ink import ink
 from hymns_for_print import GREEK, PSALM, phrase
 
 from chantwright.cli import main
-from chantwright.engrave import Booklet, Entry, booklet_pdf
+from chantwright.engrave import Booklet, Entry, booklet_pdf, to_mei
 from chantwright.engrave.lettered import letter_systems, word_systems
 from chantwright.engrave.neumes import NeumeOptions
 from chantwright.engrave.options import StaffOptions
@@ -161,6 +161,35 @@ def test_words_alone_mark_the_stressed_syllables_and_need_no_melody() -> None:
     assert system.svg.count('class="stress"') == 2
     root = ET.fromstring(system.svg)
     assert ["".join(t.itertext()) for t in root.iter(f"{SVG}text")] == ["Blessed", "man"]
+
+
+def test_words_of_right_to_left_letters_follow_each_other_leftwards() -> None:
+    # Unicode Standard Annex 9: letters of Hebrew and Arabic run from right to left.
+    for line in ("בר-כי:1|1 נפ-שי:1|1 את:1", "با-ركي:1|1 يا:1 نف-سي:1|1"):
+        hymn = Hymn(phrases=(phrase(line),))
+        (system,) = word_systems(hymn)
+        at = [float(t.get("x", "")) for t in ET.fromstring(system.svg).iter(f"{SVG}text")]
+        assert at == sorted(at, reverse=True)
+        assert all(0 <= x <= system.width_mm / NeumeOptions().unit_mm for x in at)
+        # Under notes each syllable keeps its own, so they follow the notes.
+        for reading in ("staff", "neumes", "letters"):
+            sung = replace(hymn, tone=1)
+            found = blocks(sung, TONES, (reading,))
+            assert " ".join(s.words for b in found for _, s in b.systems) == hymn.phrases[0].words
+
+
+@pytest.mark.parametrize("reading", READINGS)
+def test_a_letter_without_a_font_is_named_with_its_syllable(reading: str) -> None:
+    hymn = Hymn(tone=1, phrases=(phrase("Sing:1 hal-ለ-ia:1|1|2 now:1"),))
+    with pytest.raises(ChantError, match="no letter “ለ”") as caught:
+        blocks(hymn, TONES, (reading,))
+    assert caught.value.where.word == "ለ"
+    assert "Greek" in caught.value.remedy
+    # Nothing is drawn in a file for other programs.
+    assert "ለ" in to_mei(hymn, TONES)
+    # Letters that one of the fonts has are printed, whatever the script.
+    fine = Hymn(tone=1, phrases=(phrase("Ἀλ-λη:1|1 слава:1 ღმერთო:1 سلام:1 שלום:1 šø:1"),))
+    assert blocks(fine, TONES, (reading,))
 
 
 def test_long_words_lines_are_broken_between_words() -> None:

@@ -48,7 +48,7 @@ def made(
 
 
 def kept(store: Path) -> dict[Path, int]:
-    return {p: p.stat().st_mtime_ns for p in store.glob("*.json")}
+    return {p: p.stat().st_mtime_ns for p in store.glob("[!.]*.json")}
 
 
 def killing(store: Path, whom: Callable[[Executor], int]) -> tuple[Callable[[Executor], None], Any]:

@@ -197,7 +197,7 @@ def test_what_is_not_this_hymn_gets_no_number(tmp_path: Path) -> None:
             "speech": given(voices.speech()),
             "long speech": given(voices.speech(16.0)),
             "drone": given(voices.drone(hz)),
-            "known drone": given(voices.drone(hz), droneHz=hz),
+            "known drone": given(voices.drone(hz), drones=[hz, 2 * hz]),
             "a hum": given(voices.take([(12.0, 12.0)], ZERO, rate=RATE).samples, RATE),
             "another hymn": given(other.samples, RATE),
         },
@@ -216,7 +216,7 @@ def test_a_leaking_drone_a_loud_microphone_and_pushed_notes_are_told(tmp_path: P
     hz = ZERO * 2 ** (12 / 72)
     take = voices.take(LINE, ZERO, gaps=(8,), delay=2.0)
     leak = voices.drone(hz, len(take.samples) / voices.RATE + 0.01)[: len(take.samples)]
-    known = {**OPTIONS, "droneHz": hz}
+    known = {**OPTIONS, "drones": [hz]}
     upper = sung(gaps=(8,))
     samples = np.array(upper["samples"])
     loud = voices.take(LINE, ZERO, rate=RATE, gaps=(8,))

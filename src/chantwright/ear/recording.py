@@ -13,7 +13,7 @@ remarks; what prevents it is a `ChantError`.
 References
 ----------
 Formats are those of libsndfile (wav, aiff, au, caf, flac, mp3, ogg with Vorbis or Opus) and of
-`chantwright.ear.phones`.
+`chantwright.ear.telephone`.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ import soundfile
 import soxr
 from scipy.signal import butter, sosfilt
 
-from chantwright.ear.phones import PhoneFile, phone_kind
+from chantwright.ear.telephone import PhoneFile, phone_kind
 from chantwright.errors import ChantError, Where
 
 __all__ = ["HIGH_PASS", "LONGEST", "RATE", "About", "Recording", "Samples", "read_recording"]
@@ -92,7 +92,10 @@ class Recording:
 
 
 def read_recording(
-    path: str | Path, *, progress: Callable[[float], None] | None = None
+    path: str | Path,
+    *,
+    progress: Callable[[float], None] | None = None,
+    longest: float = LONGEST,
 ) -> Recording:
     """Read a recording.
 
@@ -102,6 +105,8 @@ def read_recording(
         A sound file.
     progress : callable, optional
         Called after each block with the share read, 0 to 1.
+    longest : float
+        Seconds; a longer recording is refused before it is unpacked.
 
     Returns
     -------
@@ -117,9 +122,9 @@ def read_recording(
     path = Path(path)
     kind = phone_kind(_must_be_readable(path))
     try:
-        recording, cancelled = _read(path, kind, None, progress)
+        recording, cancelled = _read(path, kind, None, progress, longest)
         if cancelled is not None:
-            recording, _ = _read(path, kind, cancelled, progress)
+            recording, _ = _read(path, kind, cancelled, progress, longest)
     except (soundfile.LibsndfileError, RuntimeError) as exc:
         raise _not_sound(path, str(exc)) from None
     heard = recording.samples
@@ -198,6 +203,10 @@ def _blocks(
         yield np.nan_to_num(block, nan=0.0, posinf=1.0, neginf=-1.0)
 
 
+def _long(seconds: float) -> str:
+    return f"{seconds / 3600:.1f} hours" if seconds >= 3600 else f"{seconds / 60:.0f} minutes"
+
+
 class _Tape:
     """Samples as they come, in one array that is made as long as they should be from the first."""
 
@@ -239,6 +248,7 @@ def _read(
     phone: str | None,
     channel: int | None,
     progress: Callable[[float], None] | None,
+    longest: float,
 ) -> tuple[Recording, int | None]:
     """Read one channel, or the mean of all; say which to take when the mean cancels itself."""
     cut: list[str] = []
@@ -246,10 +256,10 @@ def _read(
     with _opened(path, phone) as file:
         rate, channels, frames = int(file.samplerate), int(file.channels), int(file.frames)
         kind = str(file.format)
-        if frames > LONGEST * rate and frames < 2**62:
+        if frames > longest * rate and frames < 2**62:
             raise ChantError(
-                f"this recording lasts {frames / rate / 3600:.1f} hours; at most "
-                f"{LONGEST // 3600} can be heard at once.",
+                f"this recording lasts {_long(frames / rate)}; at most {_long(longest)} can be "
+                "heard at once.",
                 where=Where(str(path)),
                 remedy="Cut it into parts.",
             )
@@ -281,7 +291,7 @@ def _read(
                 for c in range(channels)
             )
             count += len(block)
-            if count > LONGEST * rate:
+            if count > longest * rate:
                 cut.append("too long")
                 break
             take(mono.astype(np.float32), last=False)

@@ -260,17 +260,26 @@ def _slides(systems: list[dict[str, Any]], depth: float) -> list[int]:
 
 
 def _heading(
-    found: Heading, hymn: Hymn, tones: Tones, options: StaffOptions, booklet: Booklet
+    found: Heading,
+    hymn: Hymn,
+    tones: Tones,
+    options: StaffOptions,
+    booklet: Booklet,
+    sung: dict[Hymn, System],
 ) -> dict[str, Any]:
     small = sign = ""
     width = sign_width = 0.0
     if found.intonation is not None:
         reading = next((r for r in booklet.readings if r != "words"), "letters")
-        system = _draw(found.intonation, tones, (reading,), options, booklet)[0].systems[0][1]
+        # Hymns of one tone have the same intonation, but for its title.
+        key = replace(found.intonation, title="")
+        if key not in sung:
+            sung[key] = _draw(key, tones, (reading,), options, booklet)[0].systems[0][1]
+        system = sung[key]
         small, width = system.svg, system.width_mm
     if "neumes" in booklet.readings and found.tone:
-        drawn = signature(hymn, tones, _neumes(staff_options(booklet), booklet))
-        sign, sign_width = drawn.svg, drawn.width_mm
+        mode = signature(hymn, tones, _neumes(staff_options(booklet), booklet))
+        sign, sign_width = mode.svg, mode.width_mm
     return {
         "signature": sign,
         "signature_width": sign_width,
@@ -286,7 +295,12 @@ def _heading(
 
 
 def _entry(
-    entry: Entry, tones: Tones, options: StaffOptions, booklet: Booklet, page: Form
+    entry: Entry,
+    tones: Tones,
+    options: StaffOptions,
+    booklet: Booklet,
+    page: Form,
+    sung: dict[Hymn, System],
 ) -> dict[str, Any]:
     data: dict[str, Any] = {
         "kind": entry.kind,
@@ -309,7 +323,7 @@ def _entry(
         words_pt=options.words_pt * _INTONATION_SIZE,
     )
     found = heading(hymn, tones, options)
-    data["head"] = _heading(found, hymn, tones, small, booklet)
+    data["head"] = _heading(found, hymn, tones, small, booklet, sung)
     data["tone"] = entry.tone_text or found.tone
     data["sources"] = list(found.sources)
     if hymn.is_set:
@@ -346,10 +360,11 @@ def booklet_pdf(booklet: Booklet, tones: Tones, progress: Progress | None = None
     page = form(booklet.form, booklet.paper, large=booklet.large)
     options = _staff(booklet, page)
     entries = []
+    sung: dict[Hymn, System] = {}
     total = len(booklet.entries) + 1
     for done, entry in enumerate(booklet.entries, start=1):
         try:
-            entries.append(_entry(entry, tones, options, booklet, page))
+            entries.append(_entry(entry, tones, options, booklet, page, sung))
         except ChantError as exc:
             where = exc.where if exc.where.file else replace(exc.where, file=entry.title)
             raise ChantError(exc.what, where=where, remedy=exc.remedy) from None

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from chantwright.engrave.letters import ison_text, letter
+from chantwright.engrave.metrics import missing
 from chantwright.engrave.options import StaffOptions
 from chantwright.engrave.printable import printable
 from chantwright.engrave.spelling import Spelling, moria_text, signature, spell
@@ -18,7 +19,7 @@ from chantwright.score import Hymn, Note, Phrase, Syllable, note_id, number
 from chantwright.tones import Branch, Tones
 from chantwright.tuning import Scale
 
-__all__ = ["Event", "Sheet", "branch_of", "check", "sheet"]
+__all__ = ["Event", "Sheet", "branch_of", "check", "check_letters", "sheet"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,6 +139,27 @@ def check(hymn: Hymn) -> None:
             )
 
 
+def check_letters(hymn: Hymn) -> None:
+    """Check that there is a font for every letter of the words.
+
+    Raises
+    ------
+    ChantError
+        If there is none for one of them; names the syllable.
+    """
+    syllables = [s for p in hymn.phrases for s in p.syllables]
+    if gone := missing({c for s in syllables for c in s.text if c.isprintable()}):
+        for syllable in syllables:
+            for c in syllable.text:
+                if c in gone:
+                    raise ChantError(
+                        f"our fonts have no letter “{c}” (U+{ord(c):04X}).",
+                        where=Where(word=syllable.text),
+                        remedy="Write the word in letters that they have: Latin, Greek, Cyrillic, "
+                        "Arabic, Hebrew or Georgian.",
+                    )
+
+
 def _printable(hymn: Hymn) -> Hymn:
     """The same hymn with every text freed of what no page can show."""
     phrases = []
@@ -161,6 +183,14 @@ def sheet(hymn: Hymn, tones: Tones, options: StaffOptions) -> Sheet:
     degrees = [n.degree for p in hymn.phrases for s in p.syllables for n in s.notes]
     key = signature(own, degrees) if options.accidentals != "none" else ()
     out: list[Event] = []
+    spelt: dict[tuple[str, int, Fraction], Spelling] = {}
+
+    def spelling(of: Scale, degree: int, bend: Fraction = Fraction(0)) -> Spelling:
+        key = (of.id, degree, bend)
+        if key not in spelt:
+            spelt[key] = spell(of, degree, bend)
+        return spelt[key]
+
     held = ""
     for index, phrase in enumerate(hymn.phrases):
         if phrase.scale:
@@ -175,8 +205,8 @@ def sheet(hymn: Hymn, tones: Tones, options: StaffOptions) -> Sheet:
                 drone = ""
             for i, note in enumerate(syllable.notes):
                 last = i + 1 == len(syllable.notes)
-                written = spell(scale, note.degree, note.bend)
-                plain = spell(own, note.degree)
+                written = spelling(scale, note.degree, note.bend)
+                plain = spelling(own, note.degree)
                 extra = written.remainder + 6 * (written.alteration - plain.alteration)
                 # The remainder that every such note of the scale has is told in the heading.
                 shown = written.remainder if extra != plain.remainder else Fraction(0)

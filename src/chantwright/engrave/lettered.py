@@ -14,7 +14,7 @@ import xml.etree.ElementTree as ET
 from collections.abc import Sequence
 from dataclasses import replace
 
-from chantwright.engrave.events import Event, Sheet, sheet
+from chantwright.engrave.events import Event, Sheet, check_letters, sheet
 from chantwright.engrave.lyrics import SVG, draw_words, text
 from chantwright.engrave.metrics import text_width
 from chantwright.engrave.neumes.cluster import Cluster
@@ -85,6 +85,7 @@ def letter_systems(
         options = replace(options, letters="byzantine")
     staff = options.staff()
     drawn = sheet(hymn, tones, staff)
+    check_letters(drawn.hymn)
     size = options.words
     width = options.width_mm / options.unit_mm
     slots_ = _slots(drawn, size)
@@ -179,9 +180,15 @@ def word_systems(hymn: Hymn, options: NeumeOptions | None = None) -> tuple[Syste
     """Draw the words of a hymn, a stroke over each stressed syllable; no melody is needed.
 
     Phrases whose words are not divided are left out: their stresses are not known.
+
+    Raises
+    ------
+    ChantError
+        If a letter has no font.
     """
     options = options or NeumeOptions()
     hymn = number(hymn)
+    check_letters(hymn)
     size = options.words * 1.1
     width = options.width_mm / options.unit_mm
     out = []
@@ -191,25 +198,17 @@ def word_systems(hymn: Hymn, options: NeumeOptions | None = None) -> tuple[Syste
         for row_index, row in enumerate(_rows(phrase, size, width, options.breaks)):
             canvas = Canvas.new("w", black=options.black)
             baseline = 1.25 * size
-            x, said = 0.0, []
-            for word in row:
-                line = ET.SubElement(
-                    canvas.root,
-                    f"{SVG}text",
-                    {"x": f"{x:.0f}", "y": f"{baseline:.0f}", "font-size": f"{size:.0f}"},
-                )
-                said.append("".join(printable(s.text) for s in word))
-                for syllable in word:
-                    name = {"id": options.id_prefix + syllable.id, "class": "syl"}
-                    plain = printable(syllable.text)
-                    ET.SubElement(line, f"{SVG}tspan", name).text = plain
-                    wide = text_width(plain) * size
-                    if syllable.stress == 1:
-                        middle = x + _nucleus(plain) * size
-                        _stroke(canvas.root, middle, baseline - 0.86 * size, size)
-                    x += wide
-                x += text_width(" ") * size
-            x -= text_width(" ") * size
+            said = ["".join(printable(s.text) for s in word) for word in row]
+            wides = [sum(text_width(printable(s.text)) for s in word) * size for word in row]
+            room = text_width(" ") * size
+            x = sum(wides) + room * (len(wides) - 1)
+            # Words of right-to-left letters follow each other leftwards from the right end.
+            backwards = _is_backwards("".join(said))
+            at = x if backwards else 0.0
+            for word, wide in zip(row, wides, strict=True):
+                left = at - wide if backwards else at
+                _word(canvas.root, word, (left, left + wide, baseline), size, options)
+                at += -(wide + room) if backwards else wide + room
             spoken = " ".join(said)
             out.append(
                 System(
@@ -224,6 +223,38 @@ def word_systems(hymn: Hymn, options: NeumeOptions | None = None) -> tuple[Syste
                 )
             )
     return tuple(out)
+
+
+def _is_backwards(text: str) -> bool:
+    """Whether the first letter that has a direction runs from right to left (UAX 9, rule P2)."""
+    kinds = (unicodedata.bidirectional(c) for c in text)
+    return next((k for k in kinds if k in ("L", "R", "AL")), "L") != "L"
+
+
+def _word(
+    parent: ET.Element,
+    word: Sequence[Syllable],
+    place: tuple[float, float, float],
+    size: float,
+    options: NeumeOptions,
+) -> None:
+    """Write a word between two ends on its baseline, a stroke over each stressed syllable."""
+    left, right, baseline = place
+    line = ET.SubElement(
+        parent,
+        f"{SVG}text",
+        {"x": f"{left:.0f}", "y": f"{baseline:.0f}", "font-size": f"{size:.0f}"},
+    )
+    backwards = _is_backwards("".join(s.text for s in word))
+    at = 0.0
+    for syllable in word:
+        name = {"id": options.id_prefix + syllable.id, "class": "syl"}
+        plain = printable(syllable.text)
+        ET.SubElement(line, f"{SVG}tspan", name).text = plain
+        if syllable.stress == 1:
+            off = at + _nucleus(plain) * size
+            _stroke(parent, right - off if backwards else left + off, baseline - 0.86 * size, size)
+        at += text_width(plain) * size
 
 
 def _nucleus(syllable: str) -> float:

@@ -22,7 +22,7 @@ import verovio
 
 from chantwright.engrave.options import FONT
 
-__all__ = ["draw", "text_width", "widths"]
+__all__ = ["draw", "missing", "text_width", "widths"]
 
 _EM = 2048
 _MEASURE = """
@@ -34,6 +34,20 @@ _MEASURE = """
   [#metadata(out) <widths>]
 }
 """
+_BOXES = """
+#set text(font: sys.inputs.font, size: 1000pt, top-edge: "bounds", bottom-edge: "bounds")
+#set page(width: auto, height: auto)
+#context {
+  let out = (:)
+  for c in json(bytes(sys.inputs.chars)) {
+    let box = measure(text(c))
+    out.insert(c, (box.width.pt(), box.height.pt()))
+  }
+  [#metadata(out) <boxes>]
+}
+"""
+_NOWHERE = "\U0010fffd"
+"""A code that no font draws: what stands for it stands for every missing letter."""
 _RANGES = (
     (0x20, 0x7F),
     (0xA0, 0x180),
@@ -43,6 +57,7 @@ _RANGES = (
     (0x2010, 0x2040),
 )
 _known: dict[tuple[str, str], float] = {}
+_drawn: dict[str, bool] = {}
 _lock = threading.RLock()
 _toolkit: Any = None
 
@@ -77,6 +92,25 @@ def widths(chars: Iterable[str], *, bold: bool = False) -> Mapping[str, float]:
             for c, w in _measure(new, weight).items():
                 _known[weight, c] = w
         return {c: _known[weight, c] for c in wanted}
+
+
+def missing(chars: Iterable[str]) -> frozenset[str]:
+    """Letters that none of the page's fonts can draw; it would print an empty box for each.
+
+    Parameters
+    ----------
+    chars : iterable of str
+        Single letters.
+    """
+    wanted = set(chars)
+    with _lock:
+        new = sorted(c for c in wanted if c not in _drawn)
+        if new:
+            inputs = {"font": FONT, "chars": json.dumps([*new, _NOWHERE])}
+            compiler = typst.Compiler(_BOXES.encode(), sys_inputs=inputs, ignore_system_fonts=True)
+            boxes = json.loads(compiler.query("<boxes>", field="value", one=True))
+            _drawn.update({c: boxes[c] != boxes[_NOWHERE] for c in new})
+        return frozenset(c for c in wanted if not _drawn[c])
 
 
 def text_width(text: str, *, bold: bool = False) -> float:

@@ -11,6 +11,7 @@ ISO 14289-1 (PDF/UA-1): the tagged kind of PDF. ISO 216: A4. ANSI/ASME Y14.1: Le
 from __future__ import annotations
 
 import re
+import threading
 from importlib import resources
 from typing import Any
 
@@ -23,6 +24,10 @@ __all__ = ["PAPERS", "compiled", "for_page"]
 
 PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 """Width and height in millimetres."""
+_RUNS, _KEEP = 11, 1_500_000
+"""Runs that make old work forgotten, and the size of data (characters) after which it is."""
+_kept = [0]
+_lock = threading.Lock()
 _LONG_RUN = re.compile(r"(\S{26})(?=\S)")
 
 
@@ -40,6 +45,21 @@ def for_page(data: Any) -> Any:
     if isinstance(data, dict):
         return {key: for_page(item) for key, item in data.items()}
     return data
+
+
+def _forget(size: int) -> None:
+    """Let the compiler drop what it has kept of earlier pages.
+
+    It keeps the work of its last ten runs, some seven times the size of the pictures in them; a
+    server that prints booklets would soon hold gigabytes. Runs on an empty page make that old.
+    """
+    with _lock:
+        _kept[0] += size
+        if _kept[0] < _KEEP:
+            return
+        _kept[0] = 0
+    for _ in range(_RUNS):
+        typst.Compiler(b"", ignore_system_fonts=True).compile(format="pdf")
 
 
 def compiled(template: str, name: str, data: str) -> bytes:
@@ -85,4 +105,5 @@ def compiled(template: str, name: str, data: str) -> bytes:
             ) from None
     if not isinstance(pdf, bytes):
         raise TypeError("the page compiler gave no PDF")
+    _forget(len(data))
     return pdf

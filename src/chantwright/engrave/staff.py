@@ -15,7 +15,7 @@ from typing import Any
 
 from chantwright.engrave.breaking import Line, Place, break_lines
 from chantwright.engrave.drawing import SPACE, clean, note_heads, parse, staff_right
-from chantwright.engrave.events import Event, Sheet, sheet
+from chantwright.engrave.events import Event, Sheet, check_letters, sheet
 from chantwright.engrave.mei import document
 from chantwright.engrave.metrics import draw
 from chantwright.engrave.options import StaffOptions
@@ -153,10 +153,11 @@ def to_mei(hymn: Hymn, tones: Tones, options: StaffOptions | None = None) -> str
 def lines(hymn: Hymn, tones: Tones, options: StaffOptions | None = None) -> tuple[System, ...]:
     """Draw a hymn, one system after the other.
 
-    Parameters and errors are those of `to_mei`.
+    Parameters and errors are those of `to_mei`; a letter without a font is an error too.
     """
     options = options or StaffOptions()
     drawn = sheet(hymn, tones, options)
+    check_letters(drawn.hymn)
     out = []
     for line in _lines(drawn, options):
         events = drawn.events[line.start : line.stop]

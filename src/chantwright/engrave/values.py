@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
 from chantwright.errors import ChantError, Where
 
@@ -54,6 +55,7 @@ def _plain() -> tuple[Value, ...]:
 _PLAIN = _plain()
 
 
+@lru_cache(maxsize=1024)
 def split(beats: Fraction) -> tuple[Value, ...] | None:
     """Write a length as note values to be tied, longest first; None when that is not possible."""
     if beats <= 0:

@@ -25,6 +25,7 @@ from chantwright.parish.records.assignments import Assignment, assignments
 from chantwright.parish.records.results import Result, add_result, results_of
 from chantwright.parish.records.tables import CardRow, now
 from chantwright.rows import Row, load_rows
+from chantwright.tuning import fields
 
 __all__ = [
     "Criterion",
@@ -106,9 +107,9 @@ def grade(result: Result, rules: Rules) -> Row:
     drift = abs(result.drift_moria or 0.0)
     for row in rows:
         within = (
-            result.off_moria <= float(row["off_moria"])
-            and _wrong_part(result) <= float(row["wrong_part"])
-            and drift <= float(row["drift_moria"])
+            result.off_moria <= float(fields.number(row, "off_moria"))
+            and _wrong_part(result) <= float(fields.number(row, "wrong_part"))
+            and drift <= float(fields.number(row, "drift_moria"))
         )
         if within:
             return row
@@ -276,10 +277,10 @@ def readiness(
             )
         found = _MEASURES[name](results, moment)
         if "least" in row.values:
-            asked = float(row["least"])
+            asked = float(fields.number(row, "least"))
             met = found is not None and found >= asked
         else:
-            asked = float(row["most"])
+            asked = float(fields.number(row, "most"))
             met = found is not None and found <= asked
         out.append(Criterion(name, str(row["what"]), asked, found, met))
     return tuple(out)

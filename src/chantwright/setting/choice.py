@@ -199,11 +199,12 @@ def choices_of(found: Sequence[Line], book: Book, prices: Prices) -> list[Choice
     numbers, outlines = _numbers(book), _outlines(book)
     made = []
     for line in found:
-        ids, sung = line.ids, line.sung
+        ids = line.ids
         mask = 0
+        top = -99
         for piece in line.pieces:
             mask |= piece.mask
-        top = max(s.top for s in sung)
+            top = max(top, piece.top)
         peak = line.frame.peak
         inner = dict.fromkeys(outlines[p.formula.figure] for p in line.pieces[1:-1])
         made.append(
@@ -212,7 +213,7 @@ def choices_of(found: Sequence[Line], book: Book, prices: Prices) -> list[Choice
                 line.start,
                 line.close,
                 top,
-                top if peak is None else sung[peak].top,
+                top if peak is None else line.sung[peak].top,
                 mask,
                 ids,
                 numbers.setdefault(ids, len(numbers)),
@@ -235,8 +236,8 @@ def options_of(book: Book, choices: Sequence[Choice], task: Task, prices: Prices
     """Choices as vectors; the cost has the price of a close of another kind in it."""
     other = prices["other-cadence"]
     figures = np.zeros((len(choices), len(_outlines(book))))
-    for row, choice in enumerate(choices):
-        figures[row, list(choice.figure_numbers)] = 1.0
+    rows = [row for row, choice in enumerate(choices) for _ in choice.figure_numbers]
+    figures[rows, [n for choice in choices for n in choice.figure_numbers]] = 1.0
     cost = [
         c.cost + (other if c.line is not None and c.line.role != task.role else 0.0)
         for c in choices

@@ -30,7 +30,7 @@ class Path(NamedTuple):
     tail: int
     run: int
     pieces: tuple[Piece, ...]
-    figures: tuple[str, ...]
+    figures: frozenset[str]
     strong: int
     figured: int
     ends_figured: bool
@@ -77,7 +77,7 @@ def chosen(
             continue
         per[ids[-1]] = per.get(ids[-1], 0) + 1
         heads.add(head)
-        kept.append(Line(role, pieces, cost, frame))
+        kept.append(Line(role, pieces, cost, frame, ids))
         if len(kept) == _LINES:
             break
     return tuple(kept)

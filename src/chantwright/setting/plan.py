@@ -14,11 +14,9 @@ stichera.
 
 from __future__ import annotations
 
-import gc
 from bisect import bisect_right
 from collections import Counter
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from itertools import accumulate
 from typing import NamedTuple
 
@@ -36,6 +34,7 @@ from chantwright.setting.choice import (
     options_of,
     terms_of,
 )
+from chantwright.setting.keeping import keeping
 from chantwright.setting.line import Frame, Prices
 from chantwright.setting.phrase import SPREAD, lines, lines_of, no_cadence
 
@@ -298,18 +297,6 @@ def _closes(past: Sequence[Choice]) -> int:
     return number
 
 
-@contextmanager
-def _without_collecting() -> Iterator[None]:
-    """Keep the collector of cycles still: a search makes many small things and no cycles."""
-    was = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was:
-            gc.enable()
-
-
 def differs(a: Sequence[Choice], b: Sequence[Choice]) -> bool:
     """Whether two settings differ in a third of the free phrases.
 
@@ -342,7 +329,7 @@ def best_plans(
     count : int
         How many are wanted; fewer come when the words allow no more.
     """
-    with _without_collecting():
+    with keeping():
         return _best_plans(_Run(book, tasks, frame, base, prices), count)
 
 
@@ -393,11 +380,13 @@ def phrase_options(
     past = tuple(c for c in fixed[:place] if c is not None)
     after = tuple(c for c in fixed[place + 1 :] if c is not None)
     priced = []
-    sorts = (run.options(place, None), run.options(place, entry))
-    found = [c for options in sorts if options is not None for c in options.choices]
+    with keeping():
+        sorts = (run.options(place, None), run.options(place, entry))
+        found = [c for options in sorts if options is not None for c in options.choices]
+        found += run.answers(past, place)
     if not found:
         raise no_cadence(book, tasks[place].codes, [tasks[place].role])
-    for choice in [*found, *run.answers(past, place)]:
+    for choice in found:
         whole = (*past, choice, *after)
         cost = choice.cost
         for at in range(place, min(len(tasks), place + 3)):

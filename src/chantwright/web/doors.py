@@ -109,8 +109,8 @@ def routes(desk: Desk, render: Render, attempts: Attempts) -> APIRouter:
 
     def tried(request: Request, login: str = "") -> None:
         by_place = attempts.again(f"from {who(request)}")
-        by_name = attempts.again(f"as {login.casefold()}") if login else True
-        if not (by_place and by_name):
+        # A name is not even counted from a place that has tried too often.
+        if not by_place or (login and not attempts.again(f"as {login.casefold()[:80]}")):
             raise ChantError(
                 "there were too many attempts.", remedy="Wait five minutes and try again."
             )

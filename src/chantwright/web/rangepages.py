@@ -25,7 +25,7 @@ from chantwright.parish.rangepicture import pitch_text, range_picture
 from chantwright.parish.records import person, take_range
 from chantwright.web.desk import Desk
 from chantwright.web.render import Render
-from chantwright.web.soundpages import taken_in
+from chantwright.web.soundpages import LONGEST_SECONDS, taken_in
 
 __all__ = ["routes"]
 
@@ -42,7 +42,7 @@ def _listen(data: bytes, file_name: str) -> _Found:
     with tempfile.TemporaryDirectory(prefix="chant-range-") as folder:
         path = Path(folder) / f"take{suffix}"
         path.write_bytes(data)
-        taken = read_recording(path)
+        taken = read_recording(path, longest=LONGEST_SECONDS)
     contour = trace(taken.samples, taken.rate)
     if nothing_sung(contour):
         raise ChantError(

@@ -27,13 +27,16 @@ __all__ = [
     "day_text",
     "hymn_link",
     "score",
+    "width_mm",
 ]
 
 CUTS = {"narrow": 80.0, "wide": 176.0}
 """Widths of the two cuts in millimetres: a phone held upright, and everything else."""
-STAND_CUTS = {"wide": 176.0, "broad": 250.0, "band": 340.0}
+STAND_CUTS = {"narrow": 80.0, "wide": 176.0, "broad": 250.0, "band": 340.0}
 """Widths from which the stand takes the one that fills its page with the largest music."""
 _WIDTHS = CUTS | STAND_CUTS
+_OF_READING = {("narrow", "neumes"): 72.0}
+"""Over neumes the letters of the ison are smaller: a narrower cut makes them large enough."""
 _WORDS_PT = {"narrow": 13.5}
 _USUAL_PT = 13.0
 
@@ -104,6 +107,11 @@ def hymn_link(name: str) -> str:
     return f"/hymn/{quote(name)}"
 
 
+def width_mm(cut: str, reading: str) -> float:
+    """Width of a cut in millimetres."""
+    return _OF_READING.get((cut, reading), _WIDTHS[cut])
+
+
 def _phrase(phrase: Phrase) -> PhraseView:
     return PhraseView(
         phrase.id,
@@ -120,7 +128,7 @@ def _phrase(phrase: Phrase) -> PhraseView:
 def _drawn(
     hymn: Hymn, tones: Tones, reading: str, folder: ParishFolder, cut: str, prefix: str
 ) -> tuple[Line, ...]:
-    width = _WIDTHS[cut]
+    width = width_mm(cut, reading)
     options = StaffOptions(
         letters=LETTERS[folder.letters],
         script=SCRIPTS[folder.script],

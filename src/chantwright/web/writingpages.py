@@ -8,6 +8,7 @@ written over.
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -33,6 +34,7 @@ __all__ = ["plan_of", "routes", "seen"]
 _LONGEST = 100_000
 """Letters that a text may have; the longest psalm has some thirteen thousand."""
 _NEW = "A new hymn"
+_PLACE = re.compile(r"[0-9]{1,3}")  # “²” is a digit too, and no number
 _MARKS = {0: "", 1: "ˈ", 2: "ˌ"}
 
 
@@ -170,7 +172,7 @@ def routes(desk: Desk, render: Render, pile: Pile) -> APIRouter:
             folder = desk.folder.hymns
             folder.mkdir(parents=True, exist_ok=True)
             file = _free_name(folder, hymn.title)
-            plan = plan_of(desk, int(place)) if place.isdigit() and item else None
+            plan = plan_of(desk, int(place)) if _PLACE.fullmatch(place) and item else None
             placed = with_hymn(plan, item, file) if plan is not None else None
             hymnfile.write(folder / file, hymn)
             if placed is not None:

@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from chantwright.engrave.breaking import MAX_STRETCH
-from chantwright.engrave.events import Event, Sheet, sheet
+from chantwright.engrave.events import Event, Sheet, check_letters, sheet
 from chantwright.engrave.lyrics import SVG, draw_letters, draw_words, place, text
 from chantwright.engrave.metrics import text_width
 from chantwright.engrave.neumes.cluster import Piece, cluster
@@ -88,7 +88,7 @@ class Canvas:
         root.set("font-family", f"'{FONT}', serif")
         root.set("fill", "currentColor")
         root.set("role", "img")
-        root.set("aria-label", label)
+        root.set("aria-label", label or "the last syllable goes on")
         return ET.tostring(root, encoding="unicode")
 
 
@@ -317,12 +317,13 @@ def systems(hymn: Hymn, tones: Tones, options: NeumeOptions | None = None) -> tu
     Raises
     ------
     ChantError
-        If a phrase has no melody, a leap or a length has no sign, or the branch or a scale is not
-        known.
+        If a phrase has no melody, a leap or a length has no sign, a letter has no font, or the
+        branch or a scale is not known.
     """
     options = options or NeumeOptions()
     tables = load_tables(options.overrides)
     drawn = sheet(hymn, tones, options.staff())
+    check_letters(drawn.hymn)
     score = to_neumes(drawn.hymn, tones, tables)
     width = options.width_mm / options.unit_mm
     slots = slots_of(score, drawn, tones, tables, options.words)

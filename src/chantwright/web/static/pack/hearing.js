@@ -8,7 +8,7 @@
  */
 import { grouped, laid, likelyShifts, STEP } from "./chain.js";
 import { FRAME, laidAlong, onsets } from "./laying.js";
-import { droneShare, median, quantile, SILENCE_FLOOR, smoothed, steadiness, toMoria, voiced } from "./line.js";
+import { droneShare, LEAKING, median, quantile, SILENCE_FLOOR, smoothed, steadiness, toMoria, voiced } from "./line.js";
 import { HOP, settled, vibratoRate } from "./settling.js";
 
 /** @typedef {import("./chain.js").Asked} Asked */
@@ -80,8 +80,8 @@ export function judge(frames, notes, options) {
   const sounding = voiced(frames);
   const clipped = frames.filter((f) => f.peak > 0.985).length > 5;
   const level = sounding.length ? median(sounding.map((f) => f.level)) : -120;
-  const leaking =
-    options.droneHz !== undefined && droneShare(sounding, options.droneHz) > 0.12;
+  const drone = droneShare(sounding, options.drones ?? []);
+  const leaking = drone > LEAKING;
   const said = { level, clipped, leaking };
   if (sounding.length * 0.01 < LEAST_SECONDS) {
     const faint = frames.filter((f) => f.clarity > 0.9 && f.level <= SILENCE_FLOOR).length > 100;
@@ -89,9 +89,7 @@ export function judge(frames, notes, options) {
   }
   const fine = smoothed(sounding, options.zeroHz);
   const all = fine.map((p) => p.moria);
-  if (options.droneHz !== undefined && droneShare(sounding, options.droneHz) > 0.6) {
-    return unheard("drone", { ...said, leaking: true });
-  }
+  if (drone > 0.6) return unheard("drone", said);
   const compass = quantile(all, 0.95) - quantile(all, 0.05);
   const wanted = Math.max(...notes.map((n) => n.moria)) - Math.min(...notes.map((n) => n.moria));
   if (compass < ONE_NOTE && wanted > ONE_NOTE) return unheard("one note", said);

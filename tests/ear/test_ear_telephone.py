@@ -6,8 +6,8 @@ import av
 import numpy as np
 import pytest
 
-from chantwright.ear.phones import phone_kind
 from chantwright.ear.recording import RATE, read_recording
+from chantwright.ear.telephone import phone_kind
 from chantwright.ear.trace import trace
 from chantwright.errors import ChantError
 
