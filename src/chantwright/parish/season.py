@@ -426,7 +426,8 @@ def prepare_season(
     progress : callable
         Called with a label, steps done and steps in all.
     as_in : date, optional
-        A service without a plan takes the hymn files of the same items of this weekend.
+        A service without a plan takes the hymn files of the same items of this weekend, unless
+        nothing is sung in a tone of the week (Palm Sunday, Pentecost).
     suffixes : tuple of str
         Kinds of recording; none makes paper and pages alone.
     page : callable, optional
