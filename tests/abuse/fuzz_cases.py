@@ -43,7 +43,7 @@ class Outcome:
     said: str = ""
 
 
-class _TooLongError(BaseException):
+class TooLongError(BaseException):
     """Raised by the alarm; no handler of ours takes it for an error of a file."""
 
 
@@ -52,7 +52,7 @@ def limit(seconds: float) -> Iterator[None]:
     """Stop what takes longer."""
 
     def stop(_signal: int, _frame: Any) -> None:
-        raise _TooLongError
+        raise TooLongError
 
     before = signal.signal(signal.SIGPROF, stop)
     signal.setitimer(signal.ITIMER_PROF, seconds)
@@ -104,7 +104,7 @@ def run(ground: Ground, kind: str, start: int, number: int, count: int) -> Outco
         end, said = REFUSED, str(exc)
         if any(u in said for u in _UNCLEAR) or not said.strip():
             end, said = CRASHED, f"refused without a sentence: {said}"
-    except _TooLongError:
+    except TooLongError:
         end, said = HUNG, traceback.format_exc()
     except BaseException as exc:
         if isinstance(exc, KeyboardInterrupt):

@@ -22,7 +22,7 @@ def test_a_killed_save_loses_nothing(tmp_path: Path, wait: float) -> None:
     bench = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(bench)
     parish = copy_demo(tmp_path / "parish")
-    _, found = bench.killed(parish, wait)
+    _, found = bench.killed(parish, wait, set())
     assert found >= 1
 
 

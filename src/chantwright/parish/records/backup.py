@@ -85,7 +85,8 @@ def back_up(store: Store, folder: Path, target: Path) -> int:
         zipfile.ZipFile(temporary, "w", zipfile.ZIP_DEFLATED) as zipped,
     ):
         zipped.writestr(_MARK, _FORMAT + "\n")
-        with store.engine.connect() as connection:
+        with store.read() as session:
+            connection = session.connection()
             for table in _tables():
                 lines = []
                 for row in connection.execute(select(table).order_by(*table.primary_key)):
@@ -189,7 +190,8 @@ def _check(zipped: zipfile.ZipFile, source: Path) -> None:
 
 def _restore_rows(store: Store, zipped: zipfile.ZipFile) -> int:
     count = 0
-    with store.engine.begin() as connection:
+    with store.write() as session:
+        connection = session.connection()
         for table in _tables():
             if connection.scalar(select(func.count()).select_from(table)):
                 raise ChantError(

@@ -22,7 +22,7 @@ from typing import Any
 from alembic import command
 from alembic.config import Config
 from sqlalchemy import Engine, create_engine, event, make_url
-from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
+from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError, OperationalError
 from sqlalchemy.orm import Session, sessionmaker
 
 from chantwright.errors import ChantError, Where
@@ -33,6 +33,26 @@ __all__ = ["ENVIRONMENT", "FILE", "Store", "open_store", "store_url"]
 FILE = RECORDS_FILE
 ENVIRONMENT = RECORDS_SETTING
 _BUSY_MS = 10_000
+
+
+_REASONS = (
+    ("disk is full", "the disk is full", "Make room and try again."),
+    ("readonly", "their disk or file can only be read", "Ask its owner, or use another folder."),
+    ("locked", "another program holds them", "Try again in a moment."),
+)
+
+
+@contextmanager
+def _told() -> Iterator[None]:
+    """Say in a sentence what kept the database from its work."""
+    try:
+        yield
+    except OperationalError as exc:
+        said = " ".join(str(exc.orig).split())
+        other = (said[:200], "Check that the file or the server is there.")
+        known = ((reason, remedy) for sign, reason, remedy in _REASONS if sign in said)
+        reason, remedy = next(known, other)
+        raise ChantError(f"the records were not changed: {reason}.", remedy=remedy) from None
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,14 +73,21 @@ class Store:
 
     @contextmanager
     def write(self) -> Iterator[Session]:
-        """Give a session whose changes are kept together, or not at all."""
-        with self._sessions.begin() as session:
+        """Give a session whose changes are kept together, or not at all.
+
+        Raises
+        ------
+        ChantError
+            If the disk is full or can only be read, the server is gone, or another program holds
+            the records; nothing is then changed.
+        """
+        with _told(), self._sessions.begin() as session:
             yield session
 
     @contextmanager
     def read(self) -> Iterator[Session]:
-        """Give a session for reading."""
-        with self._sessions() as session:
+        """Give a session for reading; errors are those of `write`."""
+        with _told(), self._sessions() as session:
             yield session
 
     def close(self) -> None:
