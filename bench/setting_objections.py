@@ -1,6 +1,7 @@
 """Count what a chanter reading a setting would strike out, phrase by phrase.
 
 Run: .venv/bin/python bench/setting_objections.py [--texts N] [--style hymn|middle] [--show N]
+     [--branch BRANCH]
 
 The setter is blind to most of these: they are read off the notes afterwards. A phrase counts once,
 however much is wrong with it. What is struck out (from memory of how teachers correct settings):
@@ -136,17 +137,20 @@ def main() -> None:
     parser.add_argument("--texts", type=int, default=99)
     parser.add_argument("--style", choices=("hymn", "middle"), default="hymn")
     parser.add_argument("--tone", type=int, choices=range(1, 9))
+    parser.add_argument("--branch", default="", help="one branch, such as t8.heirmologic_triphonic")
     parser.add_argument("--show", type=int, default=0, help="print so many phrases of each kind")
     args = parser.parse_args()
     tones, books = load_tones(), load_books()
     middle = args.style == "middle"
     every: Counter[str] = Counter()
     total = struck = 0
-    for tone in [args.tone] if args.tone else range(1, 9):
+    only = args.tone or (int(args.branch[1]) if args.branch else 0)
+    for tone in [only] if only else range(1, 9):
         kinds: Counter[str] = Counter()
         here = bad = 0
         for name, hymn in texts()[: args.texts]:
-            asked = replace(hymn, tone=tone, branch=f"t{tone}.sticheraric" if middle else "")
+            branch = args.branch or (f"t{tone}.sticheraric" if middle else "")
+            asked = replace(hymn, tone=tone, branch=branch)
             setting = set_hymn(asked, tones, books, count=1)[0]
             for phrase, figures, found in zip(
                 setting.hymn.phrases, setting.figures, told(setting, middle=middle), strict=True
