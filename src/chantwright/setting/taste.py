@@ -1,9 +1,11 @@
-"""The teacher's taste: prices learnt from his choices between two settings.
+"""The teacher's taste in what a line does: prices learnt from his choices between two settings.
 
 Of two settings of the same words he takes one. What the one he leaves has more of is made dearer,
 what the one he takes has more of is made cheaper, in proportion to the difference; no price falls
 below 0 (a perceptron step on the counts of each price, projected). Nothing is learnt where the
 prices put the chosen one ahead already by a clear margin.
+
+Which formulas he likes is another thing, see `chantwright.setting.liking`.
 
 What was learnt is kept as plain ``[[weight]]`` rows in a file of the parish folder, so that the
 setter takes it up like any other row of the parish; the teacher can read, change or delete it.
@@ -23,7 +25,7 @@ from pathlib import Path
 
 from chantwright import safefile
 from chantwright.errors import ChantError, Where
-from chantwright.setting.account import account
+from chantwright.setting.account import OF_FORMULAS, account
 from chantwright.setting.book import Books
 from chantwright.setting.setter import Setting, prices_of
 
@@ -55,7 +57,7 @@ def amounts(setting: Setting, prices: Mapping[str, float]) -> dict[str, float]:
     for planned in setting.plan:
         if planned.choice.line is not None:
             for paid in account(planned.choice.line, prices):
-                if paid.name != "weight":
+                if paid.name not in OF_FORMULAS:
                     total[paid.name] = total.get(paid.name, 0.0) + paid.amount
         for name, amount in planned.amounts:
             total[name] = total.get(name, 0.0) + amount
@@ -102,13 +104,20 @@ def learn(books: Books, taken: Setting, left: Setting, *, step: float = STEP) ->
     prices = prices_of(books, manner(taken))
     mine, other = amounts(taken, prices), amounts(left, prices)
     apart = {n: other.get(n, 0.0) - mine.get(n, 0.0) for n in sorted({*mine, *other})}
-    if sum(prices[n] * d for n, d in apart.items()) >= MARGIN:
+    liked = _liked(left) - _liked(taken)
+    if sum(prices[n] * d for n, d in apart.items()) + liked >= MARGIN:
         return {}
     length = sum(d * d for d in apart.values()) ** 0.5
     if length == 0:
         return {}
     moved = {n: max(0.0, prices[n] + step * d / length) for n, d in apart.items() if d}
     return {n: round(v, 4) for n, v in moved.items() if abs(v - prices[n]) > 1e-9}
+
+
+def _liked(setting: Setting) -> float:
+    """What the teacher's liking of formulas adds to a setting."""
+    lines = [p.choice.line for p in setting.plan if p.choice.line is not None]
+    return float(sum(p.formula.liking for line in lines for p in line.pieces))
 
 
 def read_taste(path: Path) -> dict[str, dict[str, float]]:
