@@ -20,12 +20,21 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Protocol
+from typing import Any, Protocol
 
 from chantwright import safefile
 from chantwright.errors import ChantError, Where
 
-__all__ = ["FIRM", "MOST", "liking", "preferred", "read_likings", "write_likings"]
+__all__ = [
+    "FIRM",
+    "MOST",
+    "learnt_rows",
+    "liking",
+    "preferred",
+    "read_likings",
+    "unreadable",
+    "write_likings",
+]
 
 MOST = 1.2
 """What a formula can become cheaper or dearer at most."""
@@ -83,6 +92,36 @@ def preferred(taken: _Sung, left: _Sung) -> dict[str, Tally]:
     return {name: (int(n > 0), int(n < 0)) for name, n in sorted(sums.items()) if n}
 
 
+def learnt_rows(path: Path, table: str) -> list[dict[str, Any]]:
+    """Rows of a table in a file of what was learnt; none where there is no file.
+
+    Raises
+    ------
+    ChantError
+        If the file cannot be read, or a row has no id.
+    """
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        return []
+    except (OSError, UnicodeDecodeError) as exc:
+        raise ChantError(f"it cannot be read ({exc}).", where=Where(str(path))) from None
+    try:
+        rows = tomllib.loads(text).get(table, [])
+        return [{**row, "id": str(row["id"])} for row in rows]
+    except (tomllib.TOMLDecodeError, KeyError, TypeError) as exc:
+        raise unreadable(path, exc) from None
+
+
+def unreadable(path: Path, exc: Exception) -> ChantError:
+    """The error that a file of what was learnt is not as it was written."""
+    return ChantError(
+        f"it cannot be read ({exc}).",
+        where=Where(str(path)),
+        remedy="Mend that line, or delete the file to forget what was learnt.",
+    )
+
+
 def read_likings(path: Path) -> dict[str, Tally]:
     """Read the tallies: formula -> how often taken and left; empty where there is no file.
 
@@ -92,20 +131,12 @@ def read_likings(path: Path) -> dict[str, Tally]:
         If the file is not what `write_likings` writes.
     """
     try:
-        text = path.read_text(encoding="utf-8-sig")
-    except FileNotFoundError:
-        return {}
-    except (OSError, UnicodeDecodeError) as exc:
-        raise ChantError(f"it cannot be read ({exc}).", where=Where(str(path))) from None
-    try:
-        rows = tomllib.loads(text).get("liking", [])
-        return {str(r["id"]): (int(r.get("taken", 0)), int(r.get("left", 0))) for r in rows}
-    except (tomllib.TOMLDecodeError, AttributeError, KeyError, TypeError, ValueError) as exc:
-        raise ChantError(
-            f"it cannot be read ({exc}).",
-            where=Where(str(path)),
-            remedy="Mend that line, or delete the file to forget what was learnt.",
-        ) from None
+        rows = learnt_rows(path, "liking")
+        return {r["id"]: (int(r.get("taken", 0)), int(r.get("left", 0))) for r in rows}
+    except (TypeError, ValueError) as exc:
+        if isinstance(exc, ChantError):
+            raise
+        raise unreadable(path, exc) from None
 
 
 def write_likings(path: Path, more: Mapping[str, Tally]) -> None:

@@ -19,14 +19,14 @@ training methods for hidden Markov models", EMNLP 2002: the step between two who
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 
 from chantwright import safefile
-from chantwright.errors import ChantError, Where
+from chantwright.errors import ChantError
 from chantwright.setting.account import OF_FORMULAS, account
 from chantwright.setting.book import Books
+from chantwright.setting.liking import learnt_rows, unreadable
 from chantwright.setting.setter import Setting, prices_of
 
 __all__ = ["MARGIN", "STEP", "amounts", "apart", "learn", "manner", "read_taste", "write_taste"]
@@ -129,24 +129,15 @@ def read_taste(path: Path) -> dict[str, dict[str, float]]:
         If the file is not what `write_taste` writes.
     """
     try:
-        text = path.read_text(encoding="utf-8-sig")
-    except FileNotFoundError:
-        return {}
-    except (OSError, UnicodeDecodeError) as exc:
-        raise ChantError(f"it cannot be read ({exc}).", where=Where(str(path))) from None
-    try:
-        rows = tomllib.loads(text).get("weight", [])
         found = {}
-        for row in rows:
+        for row in learnt_rows(path, "weight"):
             count = _COUNT.search(str(row.get("src", "")))
             kept = {k: float(row[k]) for k in _KEYS if k in row}
-            found[str(row["id"])] = {**kept, "choices": float(count[1]) if count else 1.0}
-    except (tomllib.TOMLDecodeError, KeyError, TypeError, ValueError) as exc:
-        raise ChantError(
-            f"it cannot be read ({exc}).",
-            where=Where(str(path)),
-            remedy="Mend that line, or delete the file to forget what was learnt.",
-        ) from None
+            found[row["id"]] = {**kept, "choices": float(count[1]) if count else 1.0}
+    except (TypeError, ValueError) as exc:
+        if isinstance(exc, ChantError):
+            raise
+        raise unreadable(path, exc) from None
     return found
 
 
