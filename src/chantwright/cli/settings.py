@@ -33,10 +33,12 @@ from chantwright.setting import (
     fit,
     learn,
     manner,
+    preferred,
     rows_text,
     set_hymn,
     set_phrase,
     take,
+    write_likings,
     write_taste,
 )
 from chantwright.setting.book import ROLES, book_rows
@@ -45,6 +47,7 @@ from chantwright.voice import TrackOptions, sing, write_track
 __all__ = ["audition_verb", "choose_verb", "figures_verb", "fit_verb", "one_phrase", "phrase_id"]
 
 _PRICES = "prices.toml"
+_LIKINGS = "likings.toml"
 _MORE = 3
 """Settings beyond the round's own among which those that differ in kind are sought."""
 
@@ -95,9 +98,10 @@ def choose_verb(
 ) -> None:
     """Show two settings of a hymn, A and B, and learn from the one you take.
 
-    The prices of the setter move a little towards your choice. They are kept as plain rows in
-    own/prices.toml of your parish folder, where every later setting finds them; delete the file
-    to forget.
+    The prices of the setter move a little towards your choice, and the formulas you take are
+    liked the more, those you leave the less. Both are kept as plain rows in own/prices.toml and
+    own/likings.toml of your parish folder, where every later setting finds them; delete a file to
+    forget.
     """
     folder = _parish(parish)
     hymn = read_hymn(file)
@@ -122,6 +126,15 @@ def choose_verb(
         if answer == "neither":
             continue
         taken, left = found if answer == "a" else found[::-1]
+        liked = preferred(taken, left)
+        if liked:
+            path.parent.mkdir(exist_ok=True)
+            write_likings(path.with_name(_LIKINGS), liked)
+            took = [name for name, (more, _) in liked.items() if more]
+            click.echo(
+                f"Formulas taken: {', '.join(took) or 'none'}; others left: "
+                + str(len(liked) - len(took))
+            )
         learnt = learn(knowledge.books, taken, left)
         if learnt:
             path.parent.mkdir(exist_ok=True)
@@ -132,7 +145,7 @@ def choose_verb(
                 old = weight.price(manner(taken))
                 click.echo(f"  {weight.text}: {old:.2f} → {value:.2f}")
         else:
-            click.echo("The setter thought so too; nothing new was learnt.")
+            click.echo("The setter's prices thought so too; they stay.")
     if out is not None and taken is not None:
         hymnfile.write(out, taken.hymn)
         click.echo(f"Written to {out}")

@@ -5,6 +5,7 @@ from chantwright.setting.book import Book, Books, Formula, load_books
 from chantwright.setting.check import check_books
 from chantwright.setting.intonation import intonation_notes
 from chantwright.setting.ison import ISON_LEVELS, lay_ison
+from chantwright.setting.liking import preferred, read_likings, write_likings
 from chantwright.setting.melody import Fitted, PhraseFit, fit
 from chantwright.setting.report import describe, syllable_text, to_json
 from chantwright.setting.setter import STYLES, Figure, Setting, set_hymn, set_phrase
@@ -40,6 +41,8 @@ __all__ = [
     "load_books",
     "manner",
     "parse_slots",
+    "preferred",
+    "read_likings",
     "read_taste",
     "reasons",
     "rows_text",
@@ -50,5 +53,6 @@ __all__ = [
     "tell",
     "to_json",
     "why",
+    "write_likings",
     "write_taste",
 ]

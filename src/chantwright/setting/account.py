@@ -11,8 +11,18 @@ from dataclasses import dataclass
 
 from chantwright.setting.line import FLAT_RUN, Frame, Line, Piece, Prices, centre_terms, join_terms
 
-__all__ = ["FIGURED_SHARE", "Paid", "account", "entry_terms", "figured_share", "sums"]
+__all__ = [
+    "FIGURED_SHARE",
+    "OF_FORMULAS",
+    "Paid",
+    "account",
+    "entry_terms",
+    "figured_share",
+    "sums",
+]
 
+OF_FORMULAS = ("weight", "liking")
+"""Prices that are the formula's, not the setter's."""
 FIGURED_SHARE = 0.3
 """About a third of the stresses before the last carry two notes (common practice)."""
 _NARROW_FROM = 5
@@ -27,7 +37,8 @@ class Paid:
     place : int
         Syllable of the phrase at which it is paid; -1 for the phrase as a whole.
     name : str
-        Name of the price; ``weight`` is the formula's own.
+        Name of the price; ``weight`` is the formula's own, ``liking`` what the teacher's choices
+        add to it.
     amount : float
         How many times.
     price : float
@@ -73,6 +84,8 @@ def _inside(line: Line) -> Iterator[tuple[int, str, float]]:
     for piece in line.pieces:
         if piece.formula.weight:
             yield at, "weight", piece.formula.weight
+        if piece.formula.liking:
+            yield at, "liking", piece.formula.liking
         for place, name in piece.terms:
             yield at + place, name, 1.0
         if before is not None:
@@ -141,7 +154,7 @@ def account(line: Line, prices: Prices) -> tuple[Paid, ...]:
         By syllable. Those that happen to cost nothing are there as well.
     """
     paid = [
-        Paid(place, name, amount, amount * (1.0 if name == "weight" else prices[name]))
+        Paid(place, name, amount, amount * (1.0 if name in OF_FORMULAS else prices[name]))
         for place, name, amount in _terms(line)
         if amount
     ]

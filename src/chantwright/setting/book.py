@@ -37,6 +37,7 @@ from typing import Any
 from chantwright.errors import ChantError
 from chantwright.rows import Row, Rows, load_rows
 from chantwright.score import Note
+from chantwright.setting.liking import liking
 from chantwright.setting.slots import Slot, SlotNote, parse_slots, shortest
 from chantwright.tuning import degree_name, parse_degree
 
@@ -68,7 +69,7 @@ _FILES = (
 )
 _GROUP = 4
 """Notes on one syllable from which they are heard as a group."""
-_TABLES = ("book", "formula", "weight", "light")
+_TABLES = ("book", "formula", "weight", "light", "liking")
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +120,9 @@ class Formula:
     names : tuple of str
         What an ear remembers of it: its outline, and every group of four notes or more on one
         syllable, at its pitch.
+    taken, left : int
+        How often the teacher took it and left it, choosing between two settings; 0 where his own
+        row writes its weight.
     """
 
     id: str
@@ -137,6 +141,13 @@ class Formula:
     row: Row = field(compare=False, repr=False)
     after: After | None = None
     names: tuple[str, ...] = ()
+    taken: int = 0
+    left: int = 0
+
+    @property
+    def liking(self) -> float:
+        """What the teacher's choices add to its price."""
+        return liking(self.taken, self.left)
 
     @property
     def start(self) -> int | None:
@@ -345,7 +356,14 @@ def _after(row: Row) -> After | None:
     return After(strong, "held" in words, degrees)
 
 
-def _formula(row: Row) -> Formula:
+def _count(row: Row, key: str) -> int:
+    value = row.get(key, 0)
+    if not isinstance(value, int) or isinstance(value, bool) or value < 0:
+        raise row.error(f"“{key}” is not a count.", f"Write for example {key} = 3")
+    return value
+
+
+def _formula(row: Row, liked: Row | None) -> Formula:
     role, shape = str(row["role"]), str(row.get("shape", ""))
     if role not in ROLES:
         raise row.error(f"“{role}” is not a role.", f"Use one of {', '.join(ROLES)}.")
@@ -390,6 +408,7 @@ def _formula(row: Row) -> Formula:
         row,
         _after(row),
         (_outline(slots), *sorted({_group(s) for s in slots if len(s.notes) >= _GROUP})),
+        *((0, 0) if liked is None else (_count(liked, "taken"), _count(liked, "left"))),
     )
 
 
@@ -416,11 +435,13 @@ def read_books(rows: Rows) -> tuple[Books, list[ChantError]]:
     """Make books of rows; rows that cannot be read are left out and told."""
     wrong: list[ChantError] = []
     grouped: dict[str, dict[str, list[Formula]]] = {b: {} for b in rows.get("book", {})}
+    likings = rows.get("liking", {})
     for row in rows.get("formula", {}).values():
         if row.get("off", False):
             continue
         try:
-            formula = _formula(row)
+            told = "weight" in row.own_fields  # the teacher's own word wins over what was learnt
+            formula = _formula(row, None if told else likings.get(row.id))
             if formula.book not in grouped:
                 raise row.error(
                     f"it belongs to the book “{formula.book}”, which does not exist.",

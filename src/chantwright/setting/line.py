@@ -123,7 +123,7 @@ class Piece(NamedTuple):
         Prices of stress and of the joins and neighbours wholly inside: syllable, counted from the
         piece's first, and name.
     cost : float
-        Those prices with the formula's own weight.
+        Those prices with the formula's own weight, and what the teacher's liking makes of it.
     lead, tail : int
         Syllables at the beginning and at the end that stay on one note.
     flat : int
@@ -426,7 +426,7 @@ def lay(
     terms = [(place, term) for place, part in enumerate(parts) for term in part.terms]
     if len(parts) > 2:
         terms.extend(_centred(parts, kept))
-    cost = formula.weight
+    cost = formula.weight + formula.liking
     for _, term in terms:
         cost += prices[term]
     mask = strongs = figured = 0

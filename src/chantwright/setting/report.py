@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from chantwright.score import UNISON, Phrase, Syllable, called
+from chantwright.setting.account import OF_FORMULAS
 from chantwright.setting.setter import Figure, Setting
 from chantwright.tuning import degree_name
 
@@ -110,7 +111,7 @@ def _lines(setting: Setting, only: str) -> Iterator[str]:
             yield "    " + ", ".join(f.formula for f in figures)
         else:
             yield "    kept as it was"
-        paid = {k: v for k, v in _sums(terms).items() if k != "weight" and v >= 0.3}
+        paid = {k: v for k, v in _sums(terms).items() if k not in OF_FORMULAS and v >= 0.3}
         if paid:
             yield "    accepted: " + ", ".join(f"{k} {v:.1f}" for k, v in paid.items())
 

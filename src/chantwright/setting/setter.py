@@ -225,7 +225,8 @@ def _figures(choice: Choice, prices: Prices) -> tuple[Figure, ...]:
     at = 0
     for piece in choice.line.pieces:
         end = at + len(piece.sung) - 1
-        total: dict[str, float] = {"weight": piece.formula.weight} if piece.formula.weight else {}
+        own = {"weight": piece.formula.weight, "liking": piece.formula.liking}
+        total: dict[str, float] = {name: price for name, price in own.items() if price}
         for _, term in piece.terms:
             total[term] = total.get(term, 0.0) + prices[term]
         figures.append(

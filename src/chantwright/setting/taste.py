@@ -1,9 +1,11 @@
-"""The teacher's taste: prices learnt from his choices between two settings.
+"""The teacher's taste in what a line does: prices learnt from his choices between two settings.
 
 Of two settings of the same words he takes one. What the one he leaves has more of is made dearer,
 what the one he takes has more of is made cheaper, in proportion to the difference; no price falls
 below 0 (a perceptron step on the counts of each price, projected). Nothing is learnt where the
 prices put the chosen one ahead already by a clear margin.
+
+Which formulas he likes is another thing, see `chantwright.setting.liking`.
 
 What was learnt is kept as plain ``[[weight]]`` rows in a file of the parish folder, so that the
 setter takes it up like any other row of the parish; the teacher can read, change or delete it.
@@ -21,10 +23,10 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from chantwright import safefile
-from chantwright.errors import ChantError, Where
-from chantwright.rows import parse_toml
-from chantwright.setting.account import account
+from chantwright.errors import ChantError
+from chantwright.setting.account import OF_FORMULAS, account
 from chantwright.setting.book import Books
+from chantwright.setting.liking import learnt_rows, unreadable
 from chantwright.setting.setter import Setting, prices_of
 
 __all__ = ["MARGIN", "STEP", "amounts", "apart", "learn", "manner", "read_taste", "write_taste"]
@@ -39,7 +41,6 @@ _HEAD = """\
 # forget them all, or a row to forget one.
 """
 _COUNT = re.compile(r"\((\d+)\)")
-_FORGET = "Mend that line, or delete the file to forget what was learnt."
 
 
 def amounts(setting: Setting, prices: Mapping[str, float]) -> dict[str, float]:
@@ -56,7 +57,7 @@ def amounts(setting: Setting, prices: Mapping[str, float]) -> dict[str, float]:
     for planned in setting.plan:
         if planned.choice.line is not None:
             for paid in account(planned.choice.line, prices):
-                if paid.name != "weight":
+                if paid.name not in OF_FORMULAS:
                     total[paid.name] = total.get(paid.name, 0.0) + paid.amount
         for name, amount in planned.amounts:
             total[name] = total.get(name, 0.0) + amount
@@ -103,13 +104,20 @@ def learn(books: Books, taken: Setting, left: Setting, *, step: float = STEP) ->
     prices = prices_of(books, manner(taken))
     mine, other = amounts(taken, prices), amounts(left, prices)
     apart = {n: other.get(n, 0.0) - mine.get(n, 0.0) for n in sorted({*mine, *other})}
-    if sum(prices[n] * d for n, d in apart.items()) >= MARGIN:
+    liked = _liked(left) - _liked(taken)
+    if sum(prices[n] * d for n, d in apart.items()) + liked >= MARGIN:
         return {}
     length = sum(d * d for d in apart.values()) ** 0.5
     if length == 0:
         return {}
     moved = {n: max(0.0, prices[n] + step * d / length) for n, d in apart.items() if d}
     return {n: round(v, 4) for n, v in moved.items() if abs(v - prices[n]) > 1e-9}
+
+
+def _liked(setting: Setting) -> float:
+    """What the teacher's liking of formulas adds to a setting."""
+    lines = [p.choice.line for p in setting.plan if p.choice.line is not None]
+    return float(sum(p.formula.liking for line in lines for p in line.pieces))
 
 
 def read_taste(path: Path) -> dict[str, dict[str, float]]:
@@ -121,26 +129,15 @@ def read_taste(path: Path) -> dict[str, dict[str, float]]:
         If the file is not what `write_taste` writes.
     """
     try:
-        text = path.read_text(encoding="utf-8-sig")
-    except FileNotFoundError:
-        return {}
-    except (OSError, UnicodeDecodeError) as exc:
-        raise ChantError(f"it cannot be read ({exc}).", where=Where(str(path))) from None
-    try:
-        rows = parse_toml(text, Where(str(path))).get("weight", [])
         found = {}
-        for row in rows:
+        for row in learnt_rows(path, "weight"):
             count = _COUNT.search(str(row.get("src", "")))
             kept = {k: float(row[k]) for k in _KEYS if k in row}
-            found[str(row["id"])] = {**kept, "choices": float(count[1]) if count else 1.0}
-    except ChantError as exc:
-        raise ChantError(exc.what, where=exc.where, remedy=_FORGET) from None
-    except (KeyError, TypeError, AttributeError, ValueError) as exc:
-        raise ChantError(
-            f"it cannot be read ({exc}).",
-            where=Where(str(path)),
-            remedy=_FORGET,
-        ) from None
+            found[row["id"]] = {**kept, "choices": float(count[1]) if count else 1.0}
+    except (TypeError, ValueError) as exc:
+        if isinstance(exc, ChantError):
+            raise
+        raise unreadable(path, exc) from None
     return found
 
 

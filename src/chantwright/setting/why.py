@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 from chantwright.errors import ChantError
 from chantwright.score import Phrase, Syllable
-from chantwright.setting.account import account
-from chantwright.setting.book import Books
+from chantwright.setting.account import OF_FORMULAS, account
+from chantwright.setting.book import Books, Formula
 from chantwright.setting.report import syllable_text
 from chantwright.setting.setter import Setting, prices_of
 from chantwright.setting.slots import format_slots
@@ -54,6 +54,8 @@ class Reason:
         Prices paid at this syllable: name, meaning, price.
     answers : str
         Phrase whose music this one takes up, and why; empty where it stands alone.
+    liked : str
+        What the teacher's choices made of the formula's price; empty where he never chose.
     """
 
     phrase: str
@@ -69,6 +71,7 @@ class Reason:
     origin: str
     paid: tuple[tuple[str, str, float], ...]
     answers: str
+    liked: str = ""
 
 
 _AT_THE_BEGINNING = ("entry", "same-opening", "same-bridge", "peak-passed")
@@ -80,6 +83,16 @@ def _place(name: str, syllables: int) -> int:
     The first, or the last for all that has to do with its close.
     """
     return 0 if name in _AT_THE_BEGINNING else syllables - 1
+
+
+def _liked(formula: Formula) -> str:
+    """What was learnt of a formula, in words."""
+    if not formula.taken and not formula.left:
+        return ""
+    return (
+        f"of two settings you took the one with it {formula.taken} times and left it "
+        f"{formula.left} times ({formula.liking:+.2g})"
+    )
 
 
 def _kept(phrase: Phrase, syllable: Syllable) -> Reason:
@@ -128,9 +141,10 @@ def reasons(setting: Setting, books: Books) -> Iterator[Reason]:
                     tuple(
                         (name, books.weights[name].text, price)
                         for place, name, price in paid
-                        if place == at and price and name != "weight"
+                        if place == at and price and name not in OF_FORMULAS
                     ),
                     answers,
+                    _liked(formula),
                 )
                 at += 1
 
@@ -175,6 +189,8 @@ def tell(reason: Reason) -> str:
     )
     for name, text, price in reason.paid:
         out += f" Accepted: {text} ({name}, {price:.2g})."
+    if reason.liked:
+        out += f" Learnt: {reason.liked}."
     if reason.answers:
         out += f" The phrase: {reason.answers}."
     return out
