@@ -2,6 +2,7 @@
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
+SIZE ?= usual
 
 .PHONY: help demo test lint format bench clean
 
@@ -10,7 +11,8 @@ help:
 	@echo "make test   set up and run every check"
 	@echo "make lint   style, types and the order of the packages"
 	@echo "make format put the code in its usual shape"
-	@echo "make bench  the measured figures that are too long for the tests"
+	@echo "make bench  every measured figure beside its limit and its peer, into docs/benchmarks.md"
+	@echo "            (a quarter of an hour; make bench SIZE=full for the long ones)"
 
 $(VENV)/.run: pyproject.toml tools/setup.sh
 	@PYTHON="$(PYTHON)" VENV="$(VENV)" sh tools/setup.sh run
@@ -36,7 +38,7 @@ format: $(VENV)/.dev
 
 bench: $(VENV)/.dev
 	@$(BIN)/python -m pip --disable-pip-version-check --quiet install --group bench
-	@for f in bench/*.py; do echo "== $$f"; $(BIN)/python $$f || exit 1; done
+	@$(BIN)/python bench/table.py --size $(SIZE)
 
 clean:
 	rm -rf $(VENV) demo .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache

@@ -1,7 +1,9 @@
 """Pitch of synthetic singing: the ear beside three trackers, each also behind our drone removal.
 
-Run: python bench/ear_f0.py [--seeds evaluation|tuning] [--clips 3] [--only snr20 d5]
-     [--rivals swift-f0 harvest pyin] [--voices bass tenor alto child]
+Run: python bench/ear_f0.py [--seeds evaluation|tuning] [--clips 6] [--notes 8] [--only snr20 d5]
+     [--rivals swift-f0 harvest pyin] [--voices bass tenor alto child] [--share 0.5]
+
+`--clips` are for each voice, 24 in a row in all; `--share` takes a part of them.
 
 Rates are shares of the truly voiced frames whose pitch lies within 8 or 17 cents (voicing flags
 ignored, as in raw pitch accuracy); "octave" are frames off by more than 500 cents. "lost" and
@@ -26,7 +28,8 @@ import swift_f0
 from singer import Drone, Manner, Scene, Take, melody, places, sing
 
 from chantwright.ear.drone import find_drone, without_drone
-from chantwright.ear.trace import follow, trace
+from chantwright.ear.trace import follow
+from chantwright.ear.voicing import voiced_frames
 
 SEEDS = {"tuning": 101, "evaluation": 9001}
 VOICES = {"bass": 80.0, "tenor": 160.0, "alto": 240.0, "child": 400.0}
@@ -46,11 +49,16 @@ CONDITIONS = {
 DETECTOR = swift_f0.SwiftF0(threads=1, spin=False)
 
 
-def clip(voice: str, seed: int, scene: Scene) -> Take:
+def clip(voice: str, seed: int, scene: Scene, notes: int) -> Take:
     scale = list(places(SCALES[seed % 4], 0, 7).values())
     manner = Manner(sigma=1, vibrato=(10, 15, 30)[seed % 3])
     return sing(
-        melody(seed, 14, scale), VOICES[voice], seed=seed, voice=voice, manner=manner, scene=scene
+        melody(seed, notes, scale),
+        VOICES[voice],
+        seed=seed,
+        voice=voice,
+        manner=manner,
+        scene=scene,
     )
 
 
@@ -88,12 +96,15 @@ def errors(f0, truth):
     return np.abs(np.where(np.isfinite(cents), cents, 1e5))
 
 
-def gates(kept, takes):
+def gates(followed, takes):
     """Truly voiced frames that were dropped, and silent ones that were kept."""
     lost, false = [], []
-    for heard, take in zip(kept, takes, strict=True):
-        n = min(heard.f0.size, take.f0.size)
-        sung, told = np.isfinite(take.f0[:n]), heard.voiced[:n]
+    for heard, take in zip(followed, takes, strict=True):
+        n = min(heard.pitch.size, take.f0.size)
+        kept = voiced_frames(
+            heard.pitch, heard.confidence, heard.spread, heard.level, heard.drone, heard.body
+        )
+        sung, told = np.isfinite(take.f0[:n]), kept[:n]
         lost.append(~told[sung])
         false.append(told[~sung])
     return np.concatenate(lost), np.concatenate(false)
@@ -113,16 +124,19 @@ def line(name, found, took, length, extra=""):
 def main() -> None:
     ask = argparse.ArgumentParser(description=__doc__)
     ask.add_argument("--seeds", choices=SEEDS, default="evaluation")
-    ask.add_argument("--clips", type=int, default=3)
+    ask.add_argument("--clips", type=int, default=6)
+    ask.add_argument("--notes", type=int, default=8)
+    ask.add_argument("--share", type=float, default=1.0)
     ask.add_argument("--only", nargs="*", default=list(CONDITIONS))
     ask.add_argument("--voices", nargs="*", default=list(VOICES), choices=VOICES)
     ask.add_argument("--rivals", nargs="*", default=list(RIVALS), choices=RIVALS)
     asked = ask.parse_args()
+    clips = max(1, round(asked.clips * asked.share))
     for name in asked.only:
         takes = [
-            clip(v, SEEDS[asked.seeds] + i, CONDITIONS[name])
+            clip(v, SEEDS[asked.seeds] + i, CONDITIONS[name], asked.notes)
             for v in asked.voices
-            for i in range(asked.clips)
+            for i in range(clips)
         ]
         length = sum(t.samples.size / t.rate for t in takes)
         frames = sum(int(np.isfinite(t.f0).sum()) for t in takes)
@@ -132,8 +146,7 @@ def main() -> None:
         start = time.process_time()
         followed = [follow(t.samples, t.rate, drone=mode) for t in takes]
         took = time.process_time() - start
-        kept = [trace(t.samples, t.rate, drone=mode) for t in takes]
-        lost, false = gates(kept, takes)
+        lost, false = gates(followed, takes)
         ours = line(
             "ear",
             [errors(f.pitch, t.f0) for f, t in zip(followed, takes, strict=False)],
@@ -143,9 +156,7 @@ def main() -> None:
         )
         for voice in asked.voices:
             at = [
-                i
-                for i, v in enumerate(v for v in asked.voices for _ in range(asked.clips))
-                if v == voice
+                i for i, v in enumerate(v for v in asked.voices for _ in range(clips)) if v == voice
             ]
             line(f"   {voice}", [errors(followed[i].pitch, takes[i].f0) for i in at], 0, 1)
         if not asked.rivals:
@@ -172,7 +183,11 @@ def main() -> None:
                     0,
                     1,
                 )
-        print(f"  misses beside the best bare rival: {ours:.4f} / {best:.4f} = {ours / best:.2f}")
+        print(
+            f"  misses beside the best bare rival's: {ours * frames:.0f} / {best * frames:.0f} of "
+            f"{frames} frames, {len(takes)} clips: {ours / best:.2f}",
+            flush=True,
+        )
 
 
 if __name__ == "__main__":

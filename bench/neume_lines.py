@@ -12,9 +12,11 @@ from __future__ import annotations
 import random
 import sys
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import verovio
+from figures import FULL, Figure
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests" / "engrave"))
 
@@ -37,8 +39,8 @@ from chantwright.tones import load_tones
 ROUNDS = 20
 
 
-def read_back(count: int) -> None:
-    """Write and read random lines; any difference ends the run."""
+def read_back(count: int) -> float:
+    """Write and read random lines; any difference ends the run. Returns the seconds it took."""
     tables = load_tables()
     source = random.Random(20)
     notes = 0
@@ -53,10 +55,11 @@ def read_back(count: int) -> None:
         notes += len(line)
     spent = time.perf_counter() - start
     print(f"{count} lines, {notes} notes and rests written and read back exactly: {spent:.1f} s")
+    return spent
 
 
-def draw() -> None:
-    """Draw three hymns as neumes, and with the staff engraver."""
+def draw() -> tuple[float, float]:
+    """Draw three hymns as neumes, and with the staff engraver; return the seconds of each."""
     tones = load_tones()
     hymns = (PSALM, DENSE, GREEK)
     meis = [to_mei(h, tones) for h in hymns]
@@ -82,6 +85,19 @@ def draw() -> None:
     lines = neumes()
     print(f"{lines} lines of neumes: {ours * 1000:.1f} ms, {ours / lines * 1000:.2f} ms a line")
     print(f"the same hymns by verovio: {theirs * 1000:.1f} ms; ratio {ours / theirs:.2f}")
+    return ours, theirs
+
+
+def figures(size: str) -> Iterator[Figure]:
+    """Yield the time to draw beside the engraver of staves, and the lines that came back."""
+    ours, theirs = draw()
+    yield Figure("print", "three hymns drawn in neumes", 1000 * ours, "ms by the clock",
+                 peer="verovio, the same as staves", peer_value=1000 * theirs,
+                 count=f"mean of {ROUNDS}")  # fmt: skip
+    count = 100_000 if size == FULL else 10_000
+    read_back(count)
+    yield Figure("print", "neume lines that did not come back as written", 0, most=0,
+                 count=f"{count} random lines", seed="20")  # fmt: skip
 
 
 if __name__ == "__main__":

@@ -16,7 +16,10 @@ from collections import Counter
 
 from chantwright.errors import ChantError
 from chantwright.setting import load_books
-from chantwright.setting.phrase import Frame, codes_of, lines
+from chantwright.setting.account import account, sums
+from chantwright.setting.codes import codes_of
+from chantwright.setting.line import Frame
+from chantwright.setting.phrase import best_lines
 from chantwright.tones import load_tones
 
 _DEAR = 5.0
@@ -51,13 +54,13 @@ def main() -> None:
             for role in ("medial", "full", "final"):
                 total += 1
                 try:
-                    best = lines(book, codes_of(pattern), [role], frame, prices)[role][0]
+                    best = best_lines(book, codes_of(pattern), [role], frame, prices)[role][0]
                 except ChantError:
                     none += 1
                     continue
                 if best.cost > _DEAR:
                     dear += 1
-                    why[max(best.terms, key=lambda t: t[1])[0]] += 1
+                    why[max(sums(account(best, prices)), key=lambda t: t[1])[0]] += 1
         book.memory.clear()
         told = ", ".join(f"{k} {n}" for k, n in why.most_common(3))
         print(f"{name:<28}{dear / total:>7.2%}  unset {none}  {told}", flush=True)

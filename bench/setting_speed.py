@@ -10,13 +10,38 @@ does this job, so there is no ratio to one: the measure beside is the time to lo
 from __future__ import annotations
 
 import time
+from collections.abc import Iterator
 from dataclasses import replace
 from statistics import median
 
+from figures import FULL, Figure
 from setting_texts import texts
 
 from chantwright.setting import load_books, set_hymn
 from chantwright.tones import load_tones
+
+
+def figures(size: str) -> Iterator[Figure]:
+    """Yield the times that have limits; no library does this job."""
+    tones, books = load_tones(), load_books()
+    six = [h for _, h in texts() if len(h.phrases) == 6][: None if size == FULL else 4]
+    warm = []
+    for told in (replace(h, tone=tone) for h in six for tone in range(1, 9)):
+        set_hymn(told, tones, books, count=3)
+        started = time.process_time()
+        set_hymn(told, tones, books, count=3)
+        warm.append(1000 * (time.process_time() - started))
+    told_count = f"{len(six)} texts x 8 tones"
+    for what, value in (("median", median(warm)), ("worst", max(warm))):
+        yield Figure("setting", f"six phrases, three ways, warm, {what}", value, "ms", most=50,
+                     count=told_count)  # fmt: skip
+    books = load_books()
+    hymns = [replace(h, tone=t) for _, h in texts()[:25] for t in range(1, 9)]
+    started = time.process_time()
+    for told in hymns:
+        set_hymn(told, tones, books, count=1)
+    yield Figure("setting", "200 hymns, nothing remembered", time.process_time() - started, "s",
+                 most=10, count=f"{len(hymns)} hymns")  # fmt: skip
 
 
 def main() -> None:

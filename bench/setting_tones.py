@@ -19,6 +19,8 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
+from figures import FULL, Figure
+
 from chantwright.score import Hymn, Phrase
 from chantwright.setting import Setting, load_books, set_hymn
 from chantwright.tones import load_tones
@@ -63,7 +65,8 @@ def _sung(setting: Setting) -> tuple[Phrase, ...]:
 
 def judge(
     settings: Sequence[tuple[int, int, Setting, int]], seen: Callable[..., list[Gram]]
-) -> None:
+) -> tuple[int, int]:
+    """Name the tone of every second text; print the table, return how many rightly and of all."""
     told: dict[int, Counter[Gram]] = defaultdict(Counter)
     asked: list[tuple[int, list[Gram]]] = []
     for place, tone, setting, base in settings:
@@ -85,6 +88,30 @@ def judge(
     print("tone " + "".join(f"{t:>4}" for t in range(1, 9)))
     for tone in sorted(named):
         print(f"{tone:>4} " + "".join(f"{named[tone][t]:>4}" for t in range(1, 9)))
+    return right, len(asked)
+
+
+def all_set(count: int, style: str) -> list[tuple[int, int, Setting, int]]:
+    """Set texts in all eight tones."""
+    tones, books = load_tones(), load_books()
+    settings = []
+    for place, hymn in enumerate(texts(count)):
+        for tone in range(1, 9):
+            branch = tones.default_branch(tone, style)
+            done = set_hymn(replace(hymn, tone=tone, branch=branch.id), tones, books)[0]
+            settings.append((place, tone, done, branch.base))
+    return settings
+
+
+def figures(size: str) -> Iterator[Figure]:
+    """Yield how often the tone is named rightly; by chance it would be one in eight."""
+    count = 48 if size == FULL else 24
+    settings = all_set(count, "heirmologic")
+    for what, seen in (("degrees from the base", degrees), ("steps alone", steps)):
+        right, asked = judge(settings, seen)
+        yield Figure("setting", f"tone named from {what}", right / asked, least=0.9,
+                     peer="chance", peer_value=1 / 8,
+                     count=f"{asked} of {count} texts x 8 tones, the other half learnt")  # fmt: skip
 
 
 def main() -> None:
@@ -92,13 +119,7 @@ def main() -> None:
     parser.add_argument("--texts", type=int, default=48)
     parser.add_argument("--style", default="heirmologic")
     given = parser.parse_args()
-    tones, books = load_tones(), load_books()
-    settings = []
-    for place, hymn in enumerate(texts(given.texts)):
-        for tone in range(1, 9):
-            branch = tones.default_branch(tone, given.style)
-            done = set_hymn(replace(hymn, tone=tone, branch=branch.id), tones, books)[0]
-            settings.append((place, tone, done, branch.base))
+    settings = all_set(given.texts, given.style)
     print(f"{given.style}, {given.texts} texts x 8 tones, half learnt and half asked")
     judge(settings, degrees)
     judge(settings, steps)

@@ -16,6 +16,7 @@ import argparse
 import resource
 import sys
 import time
+from collections.abc import Iterator
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
@@ -23,6 +24,7 @@ from pathlib import Path
 import numpy as np
 import pyloudnorm
 import pyworld
+from figures import FULL, Figure
 from PIL import Image, ImageDraw
 from scipy import signal
 
@@ -40,7 +42,8 @@ BARE = TrackOptions(mode="melody", intonation="none", count_in=0)
 TONES = load_tones()
 
 
-def tuning(bases: tuple[float, ...], text: tuple[str, ...]) -> None:
+def tuning(bases: tuple[float, ...], text: tuple[str, ...]) -> dict[str, np.ndarray]:
+    """Print and return how far off the pitch is, in cents, by each listener."""
     off: dict[str, list[np.ndarray]] = {"DIO and StoneMask": [], "autocorrelation": []}
     count = 0
     for branch in TONES.branches.values():
@@ -65,6 +68,20 @@ def tuning(bases: tuple[float, ...], text: tuple[str, ...]) -> None:
             f"  {name}: {len(cents)} moments, median {np.median(cents):.4f}, "
             f"95 % {np.percentile(cents, 95):.3f}, 99 % {np.percentile(cents, 99):.2f} cents"
         )
+    return {name: np.concatenate(parts) for name, parts in off.items()}
+
+
+def figures(size: str) -> Iterator[Figure]:
+    """Yield how far off the pitch is in all branches, on words, by two listeners."""
+    bases = BASES if size == FULL else (146.8,)
+    words = ("glo", "ry", "to", "thee", "O", "Lord", "sing", "praise")
+    for text, told in ((("la",), "a vowel"), (words, "syllables")):
+        for name, cents in tuning(bases, text).items():
+            count = f"{len(TONES.branches)} branches, {len(cents)} moments"
+            for what, share, limit in (("median", 50, 1.0), ("95 %", 95, 3.0)):
+                yield Figure("sound", f"pitch of {told}, {what}, by {name}",
+                             float(np.percentile(cents, share)), "cents", most=limit,
+                             count=count)  # fmt: skip
 
 
 def starts() -> None:

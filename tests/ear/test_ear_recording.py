@@ -80,8 +80,10 @@ def test_a_file_cut_short_is_read_as_far_as_it_goes(tmp_path: Path, ending: str)
         ("a.wav", b"", "empty"),
         ("a.wav", b"RIFF\x00\x00", "no sound file"),
         ("a.mp3", b"these are words, not sound " * 40, "no sound file"),
-        ("a.m4a", b"\x00\x00\x00\x20ftypM4A " + b"\0" * 64, "m4a"),
-        ("a.webm", b"\x1a\x45\xdf\xa3" + b"\0" * 64, "webm"),
+        ("a.m4a", b"\x00\x00\x00\x20ftypM4A " + b"\0" * 64, "no sound file"),
+        ("a.webm", b"\x1a\x45\xdf\xa3" + b"\0" * 64, "no sound file"),
+        ("a.aac", b"\xff\xf1" + b"\0" * 64, "no sound file"),
+        ("a.wma", b"\x30\x26\xb2\x75" + b"\0" * 64, "no sound file"),
     ],
 )
 def test_what_cannot_be_heard_is_a_sentence(

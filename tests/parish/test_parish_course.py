@@ -5,14 +5,22 @@ from dataclasses import replace
 from datetime import date
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner
 
 from chantwright.cli import main
 from chantwright.errors import ChantError
-from chantwright.parish import copy_demo, open_folder
-from chantwright.parish.course import read_order, tones_ahead
+from chantwright.parish import (
+    Singable,
+    copy_demo,
+    group_singers,
+    load_knowledge,
+    make_singable,
+    open_folder,
+)
+from chantwright.parish.course import make_course, read_order, tones_ahead
 from chantwright.parish.hardness import hardness, load_weights
 from chantwright.score import Hymn, Note, Phrase, Syllable
 
@@ -116,6 +124,30 @@ def test_the_course_and_its_handouts(parish: Path, tmp_path: Path) -> None:
     assert points == sorted(points)
     names = sorted(p.name for p in (tmp_path / "out").iterdir())
     assert names == ["week-1-tone-1.pdf", "week-2-tone-4.pdf"]
+
+
+def test_one_week_alone_is_the_week_it_is_in_the_whole(
+    parish: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = open_folder(parish)
+    knowledge = load_knowledge(folder.overrides)
+    singers = group_singers(knowledge.tones, folder.group)
+    day = date(2026, 11, 25)
+    whole = make_course(folder, day, knowledge, singers, order=(1, 4, 8))
+    tones = []
+
+    def counted(hymn: Hymn, *args: Any, **more: Any) -> Singable:
+        made = make_singable(hymn, *args, **more)
+        tones.append(made.hymn.tone)
+        return made
+
+    monkeypatch.setattr("chantwright.parish.course.make_singable", counted)
+    for number, tone in ((1, 1), (2, 4), (3, 8)):
+        tones.clear()
+        one = make_course(folder, day, knowledge, singers, order=(1, 4, 8), only=number)
+        assert one.weeks == (whole.weeks[number - 1],)
+        assert set(tones) == {tone}  # no hymn of another week is set for it
+    assert make_course(folder, day, knowledge, singers, order=(1, 4), only=3).weeks == ()
 
 
 def test_orders_are_read() -> None:

@@ -7,7 +7,8 @@ import subprocess
 import sys
 import time
 import zipfile
-from datetime import UTC, datetime, timedelta
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -17,7 +18,7 @@ from record_stores import database_server, records_store
 from sqlalchemy import func, select, text
 
 from chantwright.errors import ChantError
-from chantwright.parish.practice import due, load_rules, readiness, record
+from chantwright.parish.practice import due, load_rules, practice_order, readiness, record
 from chantwright.parish.records import (
     KEPT_DAYS,
     RECORDING,
@@ -27,10 +28,13 @@ from chantwright.parish.records import (
     add_result,
     agree,
     agreed,
+    assign,
+    assignments,
     back_up,
     delete_person,
     everything,
     keep_recording,
+    learned,
     open_store,
     person,
     persons,
@@ -40,6 +44,7 @@ from chantwright.parish.records import (
     restore,
     results_of,
     share,
+    take_back,
     take_range,
     withdraw,
 )
@@ -323,3 +328,60 @@ def test_killed_while_saving_nothing_is_half_kept(tmp_path: Path) -> None:
         # Every pair that was said to be kept is there, and no half of a pair.
         assert len(names) % 2 == 0
         assert len(names) // 2 >= said
+
+
+def test_hymns_are_given_and_taken_back(store: Store) -> None:
+    with store.write() as session:
+        anna, basil = (add_person(session, n, "woman").id for n in ("Anna", "Basil"))
+        assign(session, [anna, basil], "a.txt", date(2026, 11, 29), leader=basil)
+        assign(session, [anna], "b.txt")
+        assign(session, [anna], "c.txt", date(2026, 11, 28))
+    with store.read() as session:
+        found = assignments(session)
+        # The nearest day first, and what has none last; of a hymn the leader first.
+        assert [(a.hymn, a.nickname, a.leads) for a in found] == [
+            ("c.txt", "Anna", False), ("a.txt", "Basil", True), ("a.txt", "Anna", False),
+            ("b.txt", "Anna", False),
+        ]  # fmt: skip
+        assert found[1].by == date(2026, 11, 29)
+        assert [a.hymn for a in assignments(session, basil)] == ["a.txt"]
+    with store.write() as session:
+        # Given again it is one assignment still, with the new day; another leads now.
+        assign(session, [anna], "a.txt", date(2026, 12, 6), leader=anna)
+        again = [a for a in assignments(session) if a.hymn == "a.txt"]
+        assert {(a.nickname, a.leads) for a in again} == {("Anna", True), ("Basil", False)}
+        take_back(session, found[1].id)
+        learned(session, found[0].id)
+        assert [a.hymn for a in assignments(session)] == ["a.txt", "b.txt"]
+        for done in (found[0].id, found[1].id, "none"):
+            with pytest.raises(ChantError, match="no such assignment"):
+                take_back(session, done)
+        assign(session, [anna], "c.txt")  # what was learned can be given again
+        with pytest.raises(ChantError, match="no such singer"):
+            assign(session, ["nobody"], "a.txt")
+        assert len(assignments(session, anna)) == 3
+
+
+def test_the_order_of_practice(store: Store) -> None:
+    with store.write() as session:
+        anna = add_person(session, "Anna", "woman").id
+        good = Result("known.txt", 40, 0, 0, 0.5, 0.0, sung=DAY)
+        record(session, anna, good, RULES)
+        record(session, anna, replace(good, hymn="given and known.txt"), RULES)
+        old = replace(good, hymn="old.txt", sung=DAY - timedelta(days=90))
+        record(session, anna, old, RULES)
+        sooner, later = date(2026, 11, 29), date(2026, 12, 6)
+        for name, by in (("new later.txt", later), ("new sooner.txt", sooner),
+                         ("given and known.txt", sooner), ("new.txt", None)):  # fmt: skip
+            assign(session, [anna], name, by)
+    with store.read() as session:
+        order = practice_order(session, anna, DAY + timedelta(minutes=1))
+        # Given and not sung: the nearest day first. Then what is overdue. What was just sung rests.
+        assert [t.hymn for t in order][:4] == [
+            "new sooner.txt", "new later.txt", "new.txt", "old.txt"
+        ]  # fmt: skip
+        assert {t.hymn for t in order[4:]} == {"known.txt", "given and known.txt"}
+        assert [t.now for t in order] == [True] * 4 + [False] * 2
+        after = practice_order(session, anna, DAY + timedelta(days=60))
+        assert all(t.now for t in after)
+        assert {t.hymn for t in after[:2]} == {"given and known.txt", "new sooner.txt"}

@@ -1,7 +1,9 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 from fractions import Fraction
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -13,11 +15,12 @@ from chantwright.errors import ChantError
 from chantwright.parish import Singer
 from chantwright.parish.comfort import comfort_picture
 from chantwright.parish.pitch import base_costs, choice_at, fits_at
-from chantwright.parish.service_bases import NOT_KIN, choose_service_bases, kin
+from chantwright.parish.service_bases import choose_service_bases, kin, load_kinship
 from chantwright.score import Base, Hymn, Note, Phrase, Syllable
 from chantwright.tones import load_tones
 
 TONES = load_tones()
+KINSHIP = load_kinship()
 BRANCHES = ("t1.heirmologic", "t4.heirmologic_legetos", "t8.heirmologic")
 
 
@@ -56,9 +59,9 @@ def test_no_choice_is_better(service: list[Hymn], singers: list[Singer]) -> None
     # Brute force over every base of every branch.
     least = min(
         sum(float(sums[b][i]) for b, i in zip(branches, way, strict=True))
-        + NOT_KIN
+        + KINSHIP.price
         * sum(
-            not kin(grid[way[branches.index(a)]], grid[way[branches.index(b)]])
+            not kin(grid[way[branches.index(a)]], grid[way[branches.index(b)]], KINSHIP)
             for a, b in itertools.pairwise(names)
             if a != b
         )
@@ -78,14 +81,34 @@ def test_no_choice_is_better(service: list[Hymn], singers: list[Singer]) -> None
 )  # fmt: skip
 def test_fourths_fifths_and_octaves_are_kin(step: float, related: bool) -> None:
     # In equal temperament a fourth is 500 cents and a fifth 700 (common practice).
-    assert kin(-300, -300 + step) is related
+    assert kin(-300, -300 + step, KINSHIP) is related
+
+
+def test_a_parish_says_what_is_kin(tmp_path: Path) -> None:
+    own = tmp_path / "own.toml"
+    own.write_text(
+        '[[kin]]\nid = "third"\ncents = 400\n[[strangers]]\nid = "strangers"\nprice = 0.5\n'
+    )
+    found = load_kinship([own])
+    assert kin(0, 400, found)
+    assert kin(0, 800, found)
+    assert not kin(0, 400, KINSHIP)
+    assert kin(0, 500, found)  # our rows stay
+    assert (found.price, found.near) == (0.5, KINSHIP.near)
+    for wrong in (
+        '[[kin]]\nid = "fourth"\ncents = "far"\n',
+        '[[strangers]]\nid = "strangers"\nprice = -1\n',
+    ):
+        own.write_text(wrong)
+        with pytest.raises(ChantError, match=r"own.toml, line 1.*is not a number"):
+            load_kinship([own])
 
 
 def test_a_dear_kinship_is_not_bought() -> None:
     service = [hymn(BRANCHES[0], [1, 3, 1]), hymn(BRANCHES[2], [0, 4, 0])]
     singers = [Singer("x", "man", 100, 220)]
-    free = choose_service_bases(service, TONES, singers, not_kin=0)
-    bound = choose_service_bases(service, TONES, singers, not_kin=100)
+    free = choose_service_bases(service, TONES, singers, kinship=replace(KINSHIP, price=0))
+    bound = choose_service_bases(service, TONES, singers, kinship=replace(KINSHIP, price=100))
     assert bound.strangers == 0
     assert free.cost <= bound.cost + 1e-9
 

@@ -28,7 +28,9 @@ def test_every_row_can_be_heard_on_some_words(branch: str, books: Books, tones: 
         formula = group[-1]
         shape = formula.shape if formula.shape in _WORDS else "10"
         tried = None
-        for words in (_WORDS[shape], "'Hear me, O my 'God, and have " + _WORDS[shape]):
+        tail = _WORDS[shape].rsplit(" thy " if shape != "11" else " at ")[-1]
+        feet = (_WORDS[shape], f"'Lord, 'hear thy {tail}", f"'Lord, 'hear us and {tail}")
+        for words in (*feet, *(f"'Hear me, O my 'God, and {w}" for w in feet)):
             try:
                 tried = audition(rows, formula.id, Phrase(syllables(words)), tones)
                 break

@@ -13,7 +13,7 @@ from chantwright.setting import Books, Setting, intonation_notes, set_hymn
 from chantwright.setting.account import account
 from chantwright.setting.book import fits_after
 from chantwright.setting.line import Frame
-from chantwright.setting.phrase import lines
+from chantwright.setting.phrase import best_lines
 from chantwright.tones import Tones
 
 _TEXTS = [psalms()[0][1], psalms()[2][1]]
@@ -97,7 +97,7 @@ def test_no_stress_is_lost_in_any_short_pattern(tone: int, tones: Tones, books: 
     frame = Frame(branch.base, False, (branch.base, *branch.dominating), branch.usual)
     asked = [p for n in (1, 3, 5) for p in itertools.product((0, 1), repeat=n) if any(p)]
     for pattern in (*asked, (1, 1, 0, 0, 1, 1, 0)):
-        found = lines(books.book(branch.id), pattern, ["full", "final"], frame, prices)
+        found = best_lines(books.book(branch.id), pattern, ["full", "final"], frame, prices)
         for role in ("full", "final"):
             names = {paid.name for paid in account(found[role][0], prices)}
             assert not names & {"lost-stress", "false-stress"}, (pattern, role)

@@ -20,7 +20,7 @@ from chantwright.setting.line import (
     join_terms,
     stress_terms,
 )
-from chantwright.setting.phrase import lines
+from chantwright.setting.phrase import best_lines
 from chantwright.setting.slots import layings, shortest
 
 _FRAME = Frame(entry=1, first=False, starts=(1, 4), usual=(0, 5))
@@ -92,7 +92,6 @@ def _price(
         )
         run = run + 1 if same else 1
         terms += ["flat"] * (run > FLAT_RUN)
-    terms += ["entry"] * max(0, abs(sung[0].first - _FRAME.entry) - 2)
     terms += ["no-opening"] * (chain[0][0].role == "bridge")
     figures = [f.figure for f, _ in chain]
     terms += ["twice"] * (len(figures) - len(set(figures)))
@@ -117,7 +116,7 @@ def test_the_best_line_is_the_cheapest_of_all(count: int, books: Books) -> None:
         if not any(codes):
             continue
         told = [p for c in every if (p := _price(c, codes, prices)) is not None]
-        found = lines(book, codes, ["full"], _FRAME, prices)["full"]
+        found = best_lines(book, codes, ["full"], _FRAME, prices)["full"]
         if not told:
             continue
         # the share of figured stresses is seen only when a line is whole: it may hide a line that
@@ -134,7 +133,7 @@ def test_the_account_comes_to_the_cost_of_the_search(tone: str, first: bool, boo
     frame = Frame(3, first, (1, 4), (0, 5), peak=1)
     for stress in itertools.product((0, 1), repeat=6):
         codes = codes_of([*stress, 1, 0, 0, 0, 0, 2, 0, 1])
-        for line in lines(book, codes, ["medial"], frame, prices)["medial"]:
+        for line in best_lines(book, codes, ["medial"], frame, prices)["medial"]:
             paid = account(line, prices)
             assert line.cost == pytest.approx(sum(p.price for p in paid)), (line.ids, codes)
             assert all(-1 <= p.place < len(codes) for p in paid)
@@ -143,7 +142,7 @@ def test_the_account_comes_to_the_cost_of_the_search(tone: str, first: bool, boo
 def test_lines_are_ranked_and_their_prices_add_up(books: Books) -> None:
     book = books.book("t8.heirmologic")
     prices = {w.id: w.value for w in books.weights.values()}
-    found = lines(book, (0, 1, 0, 0, 1, 0, 1, 0), ["medial", "full"], _FRAME, prices)
+    found = best_lines(book, (0, 1, 0, 0, 1, 0, 1, 0), ["medial", "full"], _FRAME, prices)
     for role in ("medial", "full"):
         costs = [line.cost for line in found[role]]
         assert costs == pytest.approx(sorted(costs))

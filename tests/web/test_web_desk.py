@@ -7,6 +7,7 @@ import select
 import socket
 import sqlite3
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -19,19 +20,22 @@ from lxml import html
 from starlette.testclient import TestClient
 
 from chantwright.parish import copy_demo
+from chantwright.parish.records import assignments
 from chantwright.score import hymnfile
 from chantwright.voice import TrackOptions, sing
 from chantwright.web.app import make_app
 from chantwright.web.desk import Desk
+from chantwright.web.editing import phrase_alone
 from chantwright.web.guard import HEADERS
 from chantwright.web.soundpages import LARGEST
 
 DAY = date(2026, 11, 25)
 HYMN = "lord-i-cry.txt"
+SUNDAY = "god-is-the-lord.txt"
 PAGES = (
     "/", "/hymns", f"/hymn/{HYMN}", f"/hymn/{HYMN}?reading=neumes", f"/hymn/{HYMN}?reading=letters",
-    f"/hymn/{HYMN}?reading=words", f"/hymn/{HYMN}/ways/p1", "/singers", "/course", "/stand/0",
-    f"/hear/{HYMN}",
+    f"/hymn/{HYMN}?reading=words", f"/hymn/{HYMN}/ways/p1", "/singers", "/assign", "/course",
+    "/stand/0", f"/hear/{HYMN}", "/write", "/plan/0", f"/text/{HYMN}",
 )  # fmt: skip
 
 
@@ -67,9 +71,11 @@ def test_pages_keep_their_own_rules(client: TestClient, address: str) -> None:
     ids = page.xpath("//@id")
     assert len(ids) == len(set(ids))
     # Every control has a name that can be read out (WCAG 2.2, 4.1.2).
-    for control in page.xpath("//input[not(@type='hidden')] | //select"):
-        named = page.xpath(f"//label[@for='{control.get('id')}']") or control.xpath(
-            "ancestor::label"
+    for control in page.xpath("//input[not(@type='hidden')] | //select | //textarea"):
+        named = (
+            page.xpath(f"//label[@for='{control.get('id')}']")
+            or control.xpath("ancestor::label")
+            or control.get("aria-label")
         )
         assert named, html.tostring(control)
 
@@ -186,6 +192,41 @@ def test_sound_comes_in_parts_with_its_times(client: TestClient, desk: Desk) -> 
     assert client.get(f"/sound/{stem}.opus?part=everything").status_code == 404
 
 
+def test_one_phrase_is_sung_alone(client: TestClient, desk: Desk) -> None:
+    stem = HYMN.removesuffix(".txt")
+    hymn = desk.singable(HYMN)
+    asked = f"/sound/{stem}.json?part=melody&sung=vowel"
+    whole = client.get(asked).json()["notes"]
+    for intonation in ("none", "short"):
+        told = client.get(f"{asked}&phrase=p2&intonation={intonation}").json()["notes"]
+        first = [n for n in told if n["id"].startswith("intonation")]
+        rest = [n for n in told if not n["id"].startswith("intonation")]
+        assert bool(first) is (intonation == "short")
+        phrase = next(p for p in hymn.phrases if p.id == "p2")
+        names = [f"{s.id}n{i + 1}" for s in phrase.syllables for i in range(len(s.notes))]
+        assert [n["id"] for n in rest] == names
+        # The same notes as in the whole hymn, as long and as high.
+        there = {n["id"]: n for n in whole}
+        for note in rest:
+            like = there[note["id"]]
+            assert note["hz"] == pytest.approx(like["hz"])
+            assert note["end"] - note["start"] == pytest.approx(
+                like["end"] - like["start"], abs=0.02
+            )
+    # Nothing is ticked before it: it is heard at once.
+    assert client.get(f"{asked}&phrase=p2&intonation=none").json()["notes"][0]["start"] < 0.6
+    assert client.get(f"/sound/{stem}.opus?phrase=p99").status_code == 404
+    assert client.get(f"/sound/{stem}.opus?phrase=p1&intonation=endless").status_code == 404
+
+
+def test_a_phrase_alone_keeps_the_scale_it_stands_in(desk: Desk) -> None:
+    hymn = desk.singable(HYMN)
+    first, second, third = hymn.phrases[:3]
+    changed = replace(hymn, phrases=(first, replace(second, scale="soft_chromatic"), third))
+    assert phrase_alone(changed, first.id).phrases == (first,)
+    assert phrase_alone(changed, third.id).phrases[0].scale == "soft_chromatic"
+
+
 def take(desk: Desk, name: str = HYMN) -> bytes:
     hymn = desk.singable(name)
     options = TrackOptions(mode="melody", intonation="none", count_in=0, sung="vowel")
@@ -230,6 +271,49 @@ def test_a_take_is_heard_and_written_down_without_its_sound(client: TestClient, 
     base.close()
     assert person not in dump
     assert "Anna" not in dump
+
+
+def test_hymns_are_given_to_singers(client: TestClient, desk: Desk) -> None:
+    people = {}
+    for name in ("Zoe", "Mark"):
+        made = client.post("/singers", data={"nickname": name, "voice": "woman"})
+        people[name] = str(made.url).rpartition("/")[2]
+    page = html.fromstring(client.get("/assign").text)
+    offered = page.xpath("//input[@name='hymns']/@value")
+    assert set(offered) == set(desk.hymns())
+    # In the order of singing: the first kathisma before "Lord, I cry" (common practice).
+    assert offered.index("blessed-is-the-man.txt") < offered.index(HYMN) < offered.index(SUNDAY)
+    answer = client.post(
+        "/assign",
+        data={"hymns": [HYMN, SUNDAY], "singers": [people["Zoe"]],
+              "leader": people["Mark"]},
+    )  # fmt: skip
+    assert answer.status_code == 200
+    text = " ".join(html.fromstring(answer.text).text_content().split())
+    # Great Vespers is sung on the Saturday evening, Orthros on the Sunday: common practice.
+    assert "by Saturday 28 November" in text
+    assert "by Sunday 29 November" in text
+    own = client.get(f"/singers/{people['Mark']}").text
+    assert "leads it" in own
+    assert "0 of 6 shown" in own
+    assert "leads it" not in client.get(f"/singers/{people['Zoe']}").text
+    with desk.store.read() as session:
+        given = assignments(session, people["Zoe"])
+    assert len(given) == 2
+    client.post(f"/assign/{given[0].id}/take-back")
+    client.post(f"/assign/{given[1].id}/learned")
+    assert "Nothing given" in client.get(f"/singers/{people['Zoe']}").text
+    for wrong in ({"hymns": [HYMN]}, {"singers": [people["Zoe"]]}, {},
+                  {"hymns": ["../parish.toml"], "singers": [people["Zoe"]]},
+                  {"hymns": [HYMN], "singers": ["nobody"]},
+                  {"hymns": [HYMN], "singers": [people["Zoe"]], "by": "soon"}):  # fmt: skip
+        answer = client.post("/assign", data=wrong)
+        assert answer.status_code in (400, 404)
+        assert html.fromstring(answer.text).xpath("//*[@role='alert']")
+    for person in people.values():
+        client.post(f"/singers/{person}/delete")
+    with desk.store.read() as session:
+        assert assignments(session) == ()
 
 
 def tone(seconds: float = 1.0) -> bytes:
@@ -314,6 +398,18 @@ def test_paper_and_handout(client: TestClient) -> None:
     assert client.get("/course/99.pdf").status_code == 404
 
 
+def test_a_handout_is_drawn_once_for_the_same_content(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first = client.get("/course/2.pdf").content
+
+    def never(*_: object) -> None:
+        raise AssertionError("it is drawn again")
+
+    monkeypatch.setattr("chantwright.web.weekpages.handout_pdf", never)
+    assert client.get("/course/2.pdf").content == first
+
+
 def test_paper_takes_every_look(client: TestClient) -> None:
     page = html.fromstring(client.get("/").text)
     asked = page.xpath("//form[@action='/booklet.pdf']")[0]
@@ -328,7 +424,7 @@ def test_paper_takes_every_look(client: TestClient) -> None:
     with pdfplumber.open(io.BytesIO(client.get(whole).content)) as pdf:
         text = " ".join(page.extract_text() or "" for page in pdf.pages)
     assert "Δι" in text
-    for once in ("and the lifting up of my hands", "and the lift ing"):  # words; under letters
+    for once in ("and the lifting", "and the lift ing"):  # words; under letters
         assert once in " ".join(text.split())
     for wrong in ("reading=braille", "form=scroll", "size=large&form=phone", "letters=german"):
         answer = client.get(f"/hymn/{HYMN}/print.pdf?{wrong}")
@@ -345,7 +441,8 @@ def test_the_stand_needs_nothing_more_from_the_server(client: TestClient) -> Non
     for article in sung:
         told = json.loads(article.get("data-sound"))
         assert told["intonation"]
-        assert all(50 < hz < 1200 for hz in told["ison"].values())
+        assert all(50 < change["hz"] < 1200 for change in told["ison"] if change["hz"])
+        assert told["ison"][0]["name"] == article.xpath(".//*[@data-held]")[0].text
     # Each item but the last names what follows.
     assert len(page.xpath("//article/footer")) == len(articles) - 1
     assert client.get("/stand/99").status_code == 404

@@ -3,21 +3,27 @@ from __future__ import annotations
 import io
 import zipfile
 from collections.abc import Iterator
-from datetime import date
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from sqlalchemy import select
+from sqlalchemy import delete, select
 from starlette.testclient import TestClient
 
 from chantwright.parish import copy_demo
 from chantwright.parish.records import RECORDING, agree, keep_recording, share
 from chantwright.parish.records.accounts import account_of, invite, open_session
+from chantwright.parish.records.attempts import Attempts
 from chantwright.parish.records.people import add_person
-from chantwright.parish.records.tables import AccountRow, InvitationRow, SessionRow, now
+from chantwright.parish.records.tables import (
+    AccountRow,
+    AttemptRow,
+    InvitationRow,
+    SessionRow,
+    now,
+)
 from chantwright.web.app import make_app
 from chantwright.web.desk import Desk
-from chantwright.web.doors import Attempts
 
 HOST = "choir.example.org"
 SECRET = "four quiet harbour lamps"
@@ -33,7 +39,9 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desk]:
 
 
 def browser(desk: Desk, attempts: Attempts | None = None) -> TestClient:
-    app = make_app(desk, hosts=(HOST,), hosted=True, attempts=attempts or Attempts(limit=1000))
+    app = make_app(
+        desk, hosts=(HOST,), hosted=True, attempts=attempts or Attempts(desk.store, limit=1000)
+    )
     return TestClient(app, base_url=f"https://{HOST}", follow_redirects=False)
 
 
@@ -86,10 +94,25 @@ TABLE = [
     ("POST", "/singers/{Eve}/withdraw", 401, 404, 303),
     ("POST", "/singers/{Anna}/withdraw", 401, 303, 303),
     ("POST", "/singers/{Anna}/consent", 401, 404, 422),
-    ("POST", "/singers/{Anna}/range", 401, 404, 422),
+    ("GET", "/singers/{Anna}/range", 303, 200, 200),
+    ("GET", "/singers/{Eve}/range", 303, 404, 200),
+    ("POST", "/singers/{Anna}/range", 401, 422, 422),
+    ("POST", "/singers/{Eve}/range", 401, 404, 422),
+    ("POST", "/singers/{Anna}/range/sung", 401, 422, 422),
+    ("POST", "/singers/{Eve}/range/sung", 401, 404, 422),
     ("POST", "/singers/{Anna}/invite", 401, 404, 200),
     ("GET", "/singers/{Eve}/recording/x", 303, 404, 404),
     ("POST", "/singers/{Eve}/recording/x", 401, 404, 404),
+    ("GET", "/write", 303, 404, 200),
+    ("POST", "/write", 401, 404, 400),
+    ("GET", "/text/lord-i-cry.txt", 303, 404, 200),
+    ("POST", "/text/lord-i-cry.txt", 401, 404, 400),
+    ("GET", "/plan/0", 303, 404, 200),
+    ("POST", "/plan/0", 401, 404, 400),
+    ("GET", "/assign", 303, 404, 200),
+    ("POST", "/assign", 401, 404, 400),
+    ("POST", "/assign/x/take-back", 401, 404, 404),
+    ("POST", "/assign/x/learned", 401, 404, 404),
     ("GET", "/prepare", 303, 404, 200),
     ("POST", "/prepare", 401, 404, None),
     ("GET", "/prepare/events", 303, 404, 200),
@@ -127,6 +150,7 @@ def test_every_address_of_the_app_is_in_the_table(desk: Desk) -> None:
         for method in {m.upper() for m in methods} & {"GET", "POST"}:
             names = {shape.replace("{person_id}", p) for p in ("{Anna}", "{Eve}")}
             names = {n.replace("{phrase}", "p1").replace("{recording_id}", "x") for n in names}
+            names = {n.replace("{assignment_id}", "x") for n in names}
             told = any((method, n) in written for n in names)
             other = ("/light", "/sign-out", "/sign-in", "/course", "/booklet.pdf", "/sound/")
             assert told or path.startswith(other) or path.endswith("print.pdf"), (method, path)
@@ -230,6 +254,14 @@ def test_signing_in_gives_a_fresh_token_and_out_ends_it(
     with desk.store.read() as session:
         assert account_of(session, planted) is None
         assert account_of(session, fresh) is not None
+    # Nor does a token that somebody invented and planted become good by signing in.
+    invented = "planted-by-another-0123456789"
+    client = browser(desk)
+    client.cookies.set("__Host-chant", invented, domain=HOST)
+    answer = client.post("/sign-in", data={"login": "leader", "secret": SECRET})
+    assert answer.headers["set-cookie"].split("__Host-chant=")[1].split(";")[0] != invented
+    with desk.store.read() as session:
+        assert account_of(session, invented) is None
     other = browser(desk)
     other.cookies.set("__Host-chant", fresh, domain=HOST)
     assert other.post("/sign-out").status_code == 303
@@ -237,16 +269,35 @@ def test_signing_in_gives_a_fresh_token_and_out_ends_it(
         assert account_of(session, fresh) is None
 
 
-def test_guessing_is_slowed_down(desk: Desk) -> None:
-    clock = [0.0]
-    client = browser(desk, Attempts(limit=3, window=60, clock=lambda: clock[0]))
-    for _ in range(3):
-        assert client.post("/sign-in", data={"login": "x", "secret": "y"}).status_code == 403
-    stopped = client.post("/sign-in", data={"login": "x", "secret": "y"})
-    assert stopped.status_code == 400
-    assert "too many" in stopped.text
-    clock[0] = 61
-    assert client.post("/sign-in", data={"login": "x", "secret": "y"}).status_code == 403
+def test_guessing_is_slowed_down_by_processes_together(desk: Desk) -> None:
+    clock = [datetime(2026, 11, 25, 12, 0, tzinfo=UTC)]
+    with desk.store.write() as session:
+        session.execute(delete(AttemptRow))
+
+    def slow(opened: Desk) -> TestClient:
+        counted = Attempts(opened.store, limit=3, seconds=60, clock=lambda: clock[0])
+        return browser(opened, counted)
+
+    # Two apps, each with its own connection, on one database: as two processes have it.
+    other = Desk.open(desk.path, date(2026, 11, 25))
+    try:
+        clients = (slow(desk), slow(other))
+        given = {"login": "x", "secret": "y"}
+        for turn in range(3):
+            assert clients[turn % 2].post("/sign-in", data=given).status_code == 403
+        for client in clients:
+            stopped = client.post("/sign-in", data=given)
+            assert stopped.status_code == 400
+            assert "too many" in stopped.text
+        clock[0] += timedelta(seconds=61)
+        assert clients[1].post("/sign-in", data=given).status_code == 403
+    finally:
+        other.close()
+    with desk.store.read() as session:
+        kept = list(session.scalars(select(AttemptRow)))
+    # What is over is not kept, and what is kept names nobody.
+    assert all(row.until > clock[0] for row in kept)
+    assert all(len(row.digest) == 64 for row in kept)
 
 
 def test_a_wrong_name_and_a_wrong_password_sound_alike(

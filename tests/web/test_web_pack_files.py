@@ -12,20 +12,25 @@ import subprocess
 import sys
 import zipfile
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from datetime import date
 from html.parser import HTMLParser
 from importlib import resources
 from pathlib import Path
 
+import numpy as np
 import pytest
 import soundfile
 from click.testing import CliRunner
+from PIL import Image
 from web_pack_site import small_pack, small_parish  # noqa: F401 (fixtures)
 
 from chantwright.cli import main
 from chantwright.parish import open_folder
+from chantwright.tones import load_tones
+from chantwright.voice import TrackOptions, sing
 from chantwright.web.pack import MODULES, Pack, write_pack, zip_pack
-from chantwright.web.packdata import as_script
+from chantwright.web.packdata import as_script, hymn_data
 from chantwright.web.packfile import joined
 
 STATIC = Path(str(resources.files("chantwright.web") / "static" / "pack"))
@@ -84,6 +89,20 @@ def test_manifest_and_icons(small_pack: Pack) -> None:
         assert data[:8] == b"\x89PNG\r\n\x1a\n"
         wide, high = struct.unpack(">II", data[16:24])
         assert f"{wide}x{high}" == icon["sizes"]
+    # Web Application Manifest: the kinds that telephones ask for.
+    kinds = {(icon["sizes"], icon["purpose"]) for icon in manifest["icons"]}
+    assert kinds == {(f"{s}x{s}", p) for s in (192, 512) for p in ("any", "maskable")}
+
+
+def test_the_maskable_icon_keeps_its_drawing_in_the_middle(small_pack: Pack) -> None:
+    # Web Application Manifest, icon masks: the safe zone is a circle of two fifths of the width.
+    for side in (192, 512):
+        with Image.open(small_pack.out / f"icon-{side}.png") as icon:
+            grey = np.asarray(icon.convert("L"), float)
+        drawn = np.argwhere(grey < 200)
+        assert len(drawn) > 0.03 * side * side
+        away = np.hypot(*(drawn - (side - 1) / 2).T)
+        assert away.max() <= 0.4 * side
 
 
 def test_recordings_are_as_long_as_their_maps(small_pack: Pack) -> None:
@@ -94,6 +113,35 @@ def test_recordings_are_as_long_as_their_maps(small_pack: Pack) -> None:
                     assert len(file) / file.samplerate == pytest.approx(track["seconds"], abs=0.05)
         parts = [p[0] for p in hymn.data["tracks"]["echo"]["parts"]]
         assert parts.count("answer") == len(hymn.data["phrases"]) == parts.count("phrase")
+
+
+def test_the_page_knows_the_ison_under_each_note(small_pack: Pack) -> None:
+    piece = small_pack.hymns[0].piece
+    assert piece.singable is not None
+    hymn = piece.singable.hymn
+    under: list[int | str] = [1, 4, "unison", 1]
+    count = 0
+    phrases = []
+    for phrase in hymn.phrases:
+        syllables = []
+        for syllable in phrase.syllables:
+            syllables.append(replace(syllable, ison=under[count % 4]))
+            count += 1
+        phrases.append(replace(phrase, syllables=tuple(syllables)))
+    hymn = replace(hymn, phrases=tuple(phrases))
+    tones = load_tones()
+    timing = sing(hymn, tones, TrackOptions(mode="melody", engine="plain")).timing
+    data = hymn_data(
+        hymn, tones, name="h1", file="praise.txt", number_=1,
+        tracks={"full": (timing, {})}, prefixes=(),
+    )  # fmt: skip
+    # Pa stands 12 moria above ni and di 42, in every diatonic tone (committee of 1881).
+    wanted = {1: 12.0, 4: 42.0, "unison": None}
+    said = {n["syllable"]: n["ison"] for n in data["notes"]}
+    assert [said[s] for s in said] == [
+        wanted[u] if wanted[u] is None else pytest.approx(wanted[u], abs=0.001)
+        for u in [under[i % 4] for i in range(count)]
+    ]
 
 
 def test_nothing_in_the_scripts_sends_anything() -> None:

@@ -17,6 +17,7 @@ import numpy as np
 import pytest
 import soxr
 import web_pack_voices as voices
+from web_pack_takes import Case, case
 
 from chantwright.ear.trace import trace
 
@@ -39,6 +40,16 @@ OPTIONS: dict[str, Any] = {"zeroHz": ZERO, "tempo": 120, "limit": 2.0}
 LINE = list(zip(map(float, MORIA), map(float, BEATS), strict=True))
 
 
+def ran(script: str, listed: Path) -> Any:
+    """Run one of the scripts beside this file on a list, and read what it prints."""
+    done = subprocess.run(
+        [str(NODE), str(HERE / script), str(MODULES), str(listed)],
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    return json.loads(done.stdout)
+
+
 def hear(folder: Path, takes: dict[str, dict[str, Any]]) -> dict[str, dict[str, Any]]:
     """Hear takes, given as samples and whatever else `hear_takes.mjs` takes."""
     rows = []
@@ -49,12 +60,7 @@ def hear(folder: Path, takes: dict[str, dict[str, Any]]) -> dict[str, dict[str, 
         rows.append({"rate": RATE, **more, "name": name, "file": str(file)})
     listed = folder / "takes.json"
     listed.write_text(json.dumps(rows), encoding="utf-8")
-    done = subprocess.run(
-        [str(NODE), str(HERE / "hear_takes.mjs"), str(MODULES), str(listed)],
-        capture_output=True, text=True, check=False,
-    )  # fmt: skip
-    assert done.returncode == 0, done.stderr
-    return {row["name"]: row for row in json.loads(done.stdout)}
+    return {row["name"]: row for row in ran("hear_takes.mjs", listed)}
 
 
 def sung(**options: Any) -> dict[str, Any]:
@@ -191,7 +197,7 @@ def test_what_is_not_this_hymn_gets_no_number(tmp_path: Path) -> None:
             "speech": given(voices.speech()),
             "long speech": given(voices.speech(16.0)),
             "drone": given(voices.drone(hz)),
-            "known drone": given(voices.drone(hz), droneHz=hz),
+            "known drone": given(voices.drone(hz), drones=[hz, 2 * hz]),
             "a hum": given(voices.take([(12.0, 12.0)], ZERO, rate=RATE).samples, RATE),
             "another hymn": given(other.samples, RATE),
         },
@@ -210,7 +216,7 @@ def test_a_leaking_drone_a_loud_microphone_and_pushed_notes_are_told(tmp_path: P
     hz = ZERO * 2 ** (12 / 72)
     take = voices.take(LINE, ZERO, gaps=(8,), delay=2.0)
     leak = voices.drone(hz, len(take.samples) / voices.RATE + 0.01)[: len(take.samples)]
-    known = {**OPTIONS, "droneHz": hz}
+    known = {**OPTIONS, "drones": [hz]}
     upper = sung(gaps=(8,))
     samples = np.array(upper["samples"])
     loud = voices.take(LINE, ZERO, rate=RATE, gaps=(8,))
@@ -233,3 +239,87 @@ def test_a_leaking_drone_a_loud_microphone_and_pushed_notes_are_told(tmp_path: P
     assert found["clipped"]["verdict"]["clipped"]
     assert not found["no leak"]["verdict"]["clipped"]
     assert found["pushed"]["verdict"]["pushed"]
+
+
+CASES = range(5000, 5104)
+
+
+def judged(folder: Path, takes: list[Case], hymns: list[Case]) -> list[dict[str, Any]]:
+    """Lay each take before the judge as a singing of the hymn beside it."""
+    rows = [
+        {"notes": asked.notes, "frames": take.frames,
+         "options": {"zeroHz": asked.zero_hz, "tempo": asked.tempo, "limit": 2.0}}
+        for take, asked in zip(takes, hymns, strict=True)
+    ]  # fmt: skip
+    listed = folder / "cases.json"
+    listed.write_text(json.dumps(rows), encoding="utf-8")
+    return list(ran("judge_cases.mjs", listed))
+
+
+@pytest.fixture(scope="module")
+def many(tmp_path_factory: pytest.TempPathFactory) -> list[tuple[Case, dict[str, Any]]]:
+    """Takes 0 to 3 s late, 20 % slow or fast, a fifth low or high, whole or with parts amiss."""
+    made = [case(seed) for seed in CASES]
+    return list(zip(made, judged(tmp_path_factory.mktemp("cases"), made, made), strict=True))
+
+
+def test_a_hundred_takes_are_told_within_half_a_morion(
+    many: list[tuple[Case, dict[str, Any]]],
+) -> None:
+    sizes: dict[bool, list[float]] = {False: [], True: []}
+    whole, lost, found, missed = 0, 0, 0, 0
+    for made, verdict in many:
+        assert verdict["heard"], (made.about, verdict["why"])
+        assert verdict["shift"] == pytest.approx(made.shift, abs=0.5), made.about
+        worst = 0.0
+        for place, note in enumerate(verdict["notes"]):
+            out = note["state"] == "left out"
+            if place in made.left_out:
+                lost += 1
+                found += out
+            elif out:
+                missed += 1
+            else:
+                off = abs(note["off"] - made.off[place])
+                sizes[made.notes[place]["beats"] < 1].append(off)
+                worst = max(worst, off)
+        whole += worst <= 0.5
+    assert sum(map(len, sizes.values())) > 3000
+    for short, off in sizes.items():
+        assert np.mean(np.array(off) > 0.5) < (0.02 if short else 0.005)
+    assert whole >= 0.93 * len(many)
+    assert found >= 0.93 * lost > 0
+    assert missed <= 0.01 * sum(map(len, sizes.values()))
+
+
+def _by_the_clock(made: Case) -> list[float]:
+    """What a comparison by the clock says, even when it is told the singer's pitch."""
+    out = []
+    at = made.frames[0][0]
+    for place, note in enumerate(made.notes):
+        end = at + note["beats"] * 60 / made.tempo
+        heard = [
+            72 * np.log2(hz / made.zero_hz) - made.shift - note["moria"]
+            for t, hz, clarity, level in made.frames
+            if at <= t < end and clarity > 0.84 and level > -58
+        ]
+        if place not in made.left_out:
+            out.append(abs(float(np.median(heard)) - made.off[place]) if heard else 72.0)
+        at = end
+    return out
+
+
+def test_a_comparison_by_the_clock_fails_nearly_all_of_them(
+    many: list[tuple[Case, dict[str, Any]]],
+) -> None:
+    passed = sum(max(_by_the_clock(made)) <= 0.5 for made, _ in many)
+    assert passed <= 0.02 * len(many)
+
+
+def test_another_hymn_of_the_hundred_is_not_taken_for_this_one(
+    many: list[tuple[Case, dict[str, Any]]], tmp_path: Path
+) -> None:
+    made = [c for c, _ in many][::2]
+    verdicts = judged(tmp_path, made, [*made[1:], made[0]])
+    heard = [v for v in verdicts if v["heard"]]
+    assert len(heard) <= 0.04 * len(made)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import threading
+import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from contextlib import contextmanager
@@ -118,22 +119,63 @@ def test_the_stream_tells_the_way_to_the_end(desk: Desk) -> None:
     assert (desk.path / "ready" / DAY.isoformat() / "booklet.pdf").is_file()
 
 
-def test_work_of_a_server_that_is_gone_can_be_asked_for_again(desk: Desk) -> None:
-    with desk.store.write() as session:
-        gone, fresh = jobs.ask(session, "prepare", {"day": DAY.isoformat(), "part": 0.4})
-        assert fresh
-    with gated(desk) as (preparing, gate), TestClient(
-        make_app(desk, preparing=preparing), base_url="http://127.0.0.1"
-    ) as client:  # fmt: skip
-        page = client.get("/prepare").text
-        assert jobs.STOPPED in page
-        assert "Prepare it again" in page
-        client.post("/prepare")
-        now = preparing.last()
-        assert now is not None
-        assert now.id != gone.id
-        assert now.is_open
+def ends(address: str) -> list[dict[str, Any]]:
+    """What the stream tells until the work has ended."""
+    with httpx.Client(base_url=address, timeout=120) as client:
+        while not html.fromstring(client.get("/prepare").text).xpath("//progress"):
+            if client.get("/prepare").text.count("Prepare it again"):
+                break
+            time.sleep(0.05)
+        with client.stream("GET", "/prepare/events") as stream:
+            return list(told(stream.iter_lines()))
+
+
+def test_work_of_a_server_that_was_stopped_goes_on_by_itself(desk: Desk) -> None:
+    with gated(desk) as (first, gate):
+        server = Served(make_app(desk, preparing=first))
+        httpx.post(f"{server.address}/prepare")
+        server.stop()
+        left = first.last()
+        assert left is not None
+        assert left.is_open
+        with gated(desk) as (second, other):
+            server = Served(make_app(desk, preparing=second))
+            try:
+                other.set()
+                found = ends(server.address)
+            finally:
+                server.stop()
+            done = second.last()
         gate.set()
+    assert done is not None
+    assert (done.id, done.state) == (left.id, "done")  # nobody asked for it again
+    assert found[-1]["part"] == 1.0
+    assert (desk.path / "ready" / DAY.isoformat() / "booklet.pdf").is_file()
+
+
+def test_work_is_not_taken_from_a_server_that_lives(desk: Desk) -> None:
+    with gated(desk) as (first, gate):
+        first.begin()
+        other = Preparing(desk)
+        assert not other.take_up()
+        gate.set()
+
+
+@pytest.mark.parametrize(
+    ("about", "says"),
+    [({"day": "2026-11-10", "part": 0.4}, "weekend is over"),
+     ({"day": DAY.isoformat(), "part": 0.4, "times": 3}, "again and again")],
+)  # fmt: skip
+def test_what_is_not_gone_on_with_is_told(desk: Desk, about: dict[str, Any], says: str) -> None:
+    with desk.store.write() as session:
+        job, _ = jobs.ask(session, "prepare", about, "gone")
+        jobs.let_go(session, job.id, "gone")
+    preparing = Preparing(desk)
+    assert not preparing.take_up()
+    client = TestClient(make_app(desk, preparing=preparing), base_url="http://127.0.0.1")
+    page = client.get("/prepare").text
+    assert says in page
+    assert "Prepare it again" in page
 
 
 def test_trouble_is_told_in_a_sentence(desk: Desk) -> None:

@@ -6,11 +6,12 @@ vibrato, glides of 60 ms, gaps between words, breath noise; moria and seconds.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+from scipy import signal
 
 Floats = npt.NDArray[np.float64]
 RATE = 48_000
@@ -19,11 +20,12 @@ FORMANTS = ((730.0, 90.0, 1.0), (1090.0, 110.0, 0.5), (2440.0, 160.0, 0.2))
 
 @dataclass(frozen=True, slots=True)
 class Take:
-    """Samples, and the note that was meant at each moment as rows of start, end, moria."""
+    """Samples, the notes that were meant (rows of start, end, moria), and the pitch in Hz."""
 
     samples: npt.NDArray[np.float32]
     sung: tuple[tuple[float, float, float], ...]
     zero_hz: float
+    hz: Floats
 
 
 def voice(
@@ -44,6 +46,41 @@ def voice(
     return np.asarray(sound + 0.2 * 10 ** (noise_db / 20) * rng.standard_normal(hz.size))
 
 
+VOWELS = ((650, 1080, 2650, 3300), (400, 1700, 2600, 3300), (450, 800, 2830, 3400))
+
+
+def throat(
+    hz: Floats, loud: Floats, seed: int = 1, noise_db: float = -45.0, rate: int = RATE
+) -> Floats:
+    """Sing the same in another way: pulses of a glottis through the resonances of a throat.
+
+    Rosenberg's pulse (J. Acoust. Soc. Am. 49, 1971), four resonators in a row (Klatt, J. Acoust.
+    Soc. Am. 67, 1980), vowels that change twice a second, periods that are never quite the same.
+    """
+    rng = np.random.default_rng(seed)
+    knots = np.arange(0, hz.size + 480, 480)
+    slow = np.interp(np.arange(hz.size), knots, rng.normal(0, 2.0, knots.size))
+    phase = np.cumsum(hz * 2 ** (slow / 1200) / rate)
+    place = phase % 1.0
+    closing = np.where(place < 0.56, np.cos(np.pi / 2 * (place - 0.4) / 0.16), 0.0)
+    flow = np.where(place < 0.4, 0.5 - 0.5 * np.cos(np.pi * place / 0.4), closing)
+    source = np.diff(flow, prepend=0.0) * rate / 400
+    source += 0.02 * rng.standard_normal(hz.size) * (0.3 + flow)
+    source *= np.where(hz > 0, loud, 0.0)
+    sound = np.zeros_like(source)
+    turn = np.arange(hz.size) / rate * 2.0
+    for number, formants in enumerate(VOWELS):
+        part = source
+        for centre, wide in zip(formants, (80, 100, 140, 200), strict=True):
+            radius = np.exp(-np.pi * wide / rate)
+            back = [1.0, -2 * radius * np.cos(2 * np.pi * centre / rate), radius**2]
+            part = signal.lfilter([sum(back)], back, part)
+        share = np.clip(1 - np.abs((turn - number + 1.5) % 3 - 1.5), 0, 1)
+        sound += share * part
+    sound *= 0.2 / max(1e-9, float(np.sqrt(np.mean(sound[loud > 0.5] ** 2))))
+    return np.asarray(sound + 0.2 * 10 ** (noise_db / 20) * rng.standard_normal(hz.size))
+
+
 def take(
     notes: Sequence[tuple[float, float]],
     zero_hz: float,
@@ -59,6 +96,7 @@ def take(
     noise_db: float = -45.0,
     tail: float = 0.6,
     rate: int = RATE,
+    singer: Callable[..., Floats] = voice,
 ) -> Take:
     """Sing notes given as (moria, beats).
 
@@ -97,8 +135,8 @@ def take(
     hz = np.concatenate(pitch)
     times = np.arange(hz.size) / rate
     hz = hz * 2 ** (vibrato / 1200 * np.sin(2 * np.pi * 5.4 * times))
-    sound = voice(hz, np.concatenate(loud), noise_db=noise_db, rate=rate)
-    return Take(sound.astype(np.float32), tuple(rows), zero_hz)
+    sound = singer(hz, np.concatenate(loud), noise_db=noise_db, rate=rate)
+    return Take(sound.astype(np.float32), tuple(rows), zero_hz, hz)
 
 
 def silence(seconds: float = 6.0) -> npt.NDArray[np.float32]:

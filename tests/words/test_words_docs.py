@@ -56,6 +56,7 @@ def test_every_example_of_the_table_of_marks() -> None:
     assert plain <= set(examples)
     assert {e: w[-1].reading for e, w in words.items()} == {
         "O~Lord": "Lord:1",
+        r"\Glory": "Glo-ry:10",
         "incénse": "in-cense:01",
         "blessèd": "bless-ed:10",
         "thòu": "thou:0",

@@ -7,28 +7,65 @@ details were written.
 
 from __future__ import annotations
 
+import importlib
 import json
 import sys
 import tempfile
 import traceback
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import click
 
 from chantwright.errors import ChantError
 
-__all__ = ["FAILED", "Verbs", "echo_json", "existing", "progress_line"]
+__all__ = ["FAILED", "Verb", "Verbs", "echo_json", "existing", "progress_line"]
 
 FAILED, FAULT = 1, 3
 
 
+class Verb(NamedTuple):
+    """A verb before its module is opened."""
+
+    name: str
+    module: str
+    short: str
+
+
 class Verbs(click.Group):
-    """A group that turns errors into sentences and keeps the verbs in the order of the job."""
+    """A group that turns errors into sentences, and opens a verb when it is asked for.
+
+    Parameters
+    ----------
+    verbs : sequence of Verb
+        In the order of the job.
+    package : str
+        The package that has their modules.
+    """
+
+    def __init__(
+        self, *args: Any, verbs: Sequence[Verb] = (), package: str = "", **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self._verbs = {verb.name: verb for verb in verbs}
+        self._package = package
 
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 (click passes it)
-        """Verbs in the order in which they were added."""
-        return list(self.commands)
+        """Verbs in the order of the job."""
+        return list(self._verbs)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Open the module of a verb."""
+        if (verb := self._verbs.get(cmd_name)) is not None and cmd_name not in self.commands:
+            module = importlib.import_module(f"{self._package}.{verb.module}")
+            self.add_command(getattr(module, f"{cmd_name}_verb"), cmd_name)
+        return super().get_command(ctx, cmd_name)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+        """List the verbs without opening any."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(verb.name, verb.short) for verb in self._verbs.values()])
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run a verb."""

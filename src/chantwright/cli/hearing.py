@@ -21,7 +21,7 @@ from chantwright.ear.trace import trace
 from chantwright.ear.voicing import nothing_sung
 from chantwright.engrave import pitch_name
 from chantwright.errors import ChantError, Where
-from chantwright.parish import load_knowledge
+from chantwright.parish import load_knowledge, open_folder
 from chantwright.score import hymnfile
 from chantwright.tones import Branch, Tones
 
@@ -79,19 +79,36 @@ def _drone(text: str | None) -> float | Literal["detect"] | None:
     type=click.Choice(["man", "woman", "child"]),
     help="Whose voice, for the list of singers.",
 )
+@click.option(
+    "--parish",
+    type=click.Path(path_type=Path),
+    help="Keep the range of --singer in the records of this parish folder.",
+)
 @json_option
-def range_verb(recording: Path, singer: str, voice: str | None, as_json: bool) -> None:
+def range_verb(
+    recording: Path, singer: str, voice: str | None, parish: Path | None, as_json: bool
+) -> None:
     """Take a singer's comfortable range from a recording of held notes.
 
     Sing one note after another on “ah”, from the middle down and then up, only as far as it is
     easy, and hold each for a second. Slides and notes that are only touched do not count.
     """
+    if parish is not None:
+        if not singer:
+            raise click.UsageError("Say whose range it is: --singer.")
+        open_folder(parish)
     compass = take_compass(_contour(recording, None))
+    if parish is not None:
+        from chantwright.cli.keeping import keep_range  # noqa: PLC0415 (opens what speaks SQL)
+
+        keep_range(parish, singer, voice, compass.low_hz, compass.high_hz)
     if as_json:
         echo_json(asdict(compass))
         return
     click.echo(_compass_text(compass))
-    if singer:
+    if parish is not None:
+        click.echo(f"Kept for {singer} in {parish}.")
+    elif singer:
         click.echo(
             f'\n[[singer]]\nname = "{singer}"\nvoice = "{voice or "man"}"\n'
             f'lowest = "{compass.low_hz:.1f} Hz"\nhighest = "{compass.high_hz:.1f} Hz"'

@@ -32,7 +32,7 @@ from chantwright.parish import (
     make_singable,
     set_words,
 )
-from chantwright.score import ENDINGS, hymnfile
+from chantwright.score import ENDINGS, hymnfile, titled
 from chantwright.setting import describe, reasons, tell, to_json
 from chantwright.tuning import degree_name
 
@@ -191,7 +191,7 @@ def set_verb(
             remedy="Take a lower number.",
         )
     if out is not None:
-        hymnfile.write(out, settings[take - 1].hymn)
+        hymnfile.write(out, titled(settings[take - 1].hymn))
     if as_json:
         documents = [to_json(s) for s in settings[:choices]]
         first = to_json(settings[take - 1])

@@ -13,20 +13,23 @@ import click
 from chantwright.cli.frame import echo_json
 from chantwright.engrave import pitch_name
 from chantwright.errors import ChantError, Where
-from chantwright.parish import open_folder
+from chantwright.parish import note_hz, open_folder, read_singers
 from chantwright.parish.records import (
     Person,
     Store,
+    add_person,
     back_up,
     open_store,
     persons,
     restore,
     store_url,
+    take_range,
 )
 from chantwright.parish.records.backup import RECORDINGS
 from chantwright.parish.records.handing import hand_over
+from chantwright.parish.singers import VOICES
 
-__all__ = ["backup_verb", "restore_verb", "singers_verb"]
+__all__ = ["backup_verb", "keep_range", "restore_verb", "singers_verb"]
 
 _PARISH = click.option(
     "--parish",
@@ -96,14 +99,47 @@ def _note(hz: float | None) -> str:
     return "" if hz is None else pitch_name(hz)[0]
 
 
+@singers_verb.command("add")
+@click.argument("nickname")
+@click.option(
+    "--voice", type=click.Choice(VOICES), required=True, help="child is a voice not yet changed."
+)
+@click.option("--lowest", help="Lowest comfortable note, such as A2 or “110 Hz”.")
+@click.option("--highest", help="Highest comfortable note, such as D4.")
+@click.option("--minor/--grown", default=None, help="Under age [a child's voice is].")
+@_PARISH
+def add_singer(
+    nickname: str,
+    voice: str,
+    lowest: str | None,
+    highest: str | None,
+    minor: bool | None,
+    parish: Path,
+) -> None:
+    """Add a singer, with a comfortable range where it is known.
+
+    A nickname suffices. Comfortable is what can be held softly, without effort; never the extremes.
+    """
+    open_folder(parish)
+    if (lowest is None) != (highest is None):
+        raise click.UsageError("Give both --lowest and --highest, or neither.")
+    with _opened(parish) as store, store.write() as session:
+        one = add_person(session, nickname, voice, minor=minor)
+        if lowest is not None and highest is not None:
+            one = take_range(session, one.id, note_hz(lowest), note_hz(highest))
+    span = f", {_note(one.low_hz)} to {_note(one.high_hz)}" if one.singer else ", no range yet"
+    click.echo(f"{one.nickname}: {one.voice}{span}")
+
+
 @singers_verb.command("list")
 @_PARISH
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 def list_singers(parish: Path, as_json: bool) -> None:
     """List the singers in the records with their comfortable ranges."""
-    open_folder(parish)
+    folder = open_folder(parish)
     with _opened(parish) as store, store.read() as session:
         found = persons(session)
+    listed = () if folder.singers_file is None else read_singers(folder.singers_file)
     if as_json:
         echo_json(
             [
@@ -121,8 +157,16 @@ def list_singers(parish: Path, as_json: bool) -> None:
     for p in found:
         span = f"{_note(p.low_hz)} to {_note(p.high_hz)}" if p.low_hz else "no range yet"
         click.echo(f"{p.nickname:20} {p.voice:6} {span}")
-    if not found:
-        click.echo("Nobody yet: singers are added on the page Singers of chantwright serve.")
+    if any(p.singer for p in found):
+        return
+    for one in listed:
+        span = f"{_note(one.low_hz)} to {_note(one.high_hz)}"
+        click.echo(f"{one.name:20} {one.voice:6} {span}  (singers.toml)")
+    if not found and not listed:
+        click.echo(
+            "Nobody yet. Add them here (chantwright singers add --help), or on the page Singers of "
+            "chantwright serve. Until then the usual ranges of the group in parish.toml are taken."
+        )
 
 
 def _named(people: tuple[Person, ...], nickname: str) -> Person:
@@ -134,6 +178,25 @@ def _named(people: tuple[Person, ...], nickname: str) -> Person:
         f"there is no singer “{nickname}”.",
         remedy=f"There are: {names}." if names else "There is nobody in the records yet.",
     )
+
+
+def keep_range(
+    parish: Path, nickname: str, voice: str | None, low_hz: float, high_hz: float
+) -> None:
+    """Keep a range that was sung, for a singer of the records or, with a voice, for a new one.
+
+    Raises
+    ------
+    ChantError
+        If there is no such singer and no voice is given, or the range is not one a person sings.
+    """
+    with _opened(parish) as store, store.write() as session:
+        known = persons(session)
+        if voice is None or any(p.nickname.casefold() == nickname.casefold() for p in known):
+            one = _named(known, nickname)
+        else:
+            one = add_person(session, nickname, voice)
+        take_range(session, one.id, low_hz, high_hz, how="sung")
 
 
 @singers_verb.command("export")

@@ -25,9 +25,10 @@ from chantwright.parish import (
     group_singers,
     open_folder,
     read_singers,
+    singers_of,
 )
 from chantwright.parish.folder import ACCIDENTALS, SCRIPTS
-from chantwright.score import Hymn, hymnfile
+from chantwright.score import Hymn, called, hymnfile
 from chantwright.tones import Tones
 from chantwright.words import is_document, read_document
 
@@ -148,9 +149,7 @@ def the_singers(
         return read_singers(singers)
     if group is not None:
         return group_singers(tones, group)
-    if folder is not None and folder.singers_file is not None:
-        return read_singers(folder.singers_file)
-    return group_singers(tones, folder.group if folder is not None else "mixed")
+    return group_singers(tones, "mixed") if folder is None else singers_of(folder, tones)
 
 
 def typed_words() -> str:
@@ -187,7 +186,7 @@ def in_tone(
     now = next((d for d in coming if d.tone is not None), None)
     if now is None:
         raise ChantError(
-            f"“{hymn.title or 'this hymn'}” has no tone, and the coming Sunday gives it none.",
+            f"“{called(hymn)}” has no tone, and the coming Sunday gives it none.",
             remedy="Write a line such as “tone: 2” at the top of its file, or use --tone.",
         )
     click.echo(

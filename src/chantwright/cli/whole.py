@@ -12,7 +12,9 @@ import click
 from chantwright import almanac
 from chantwright.cli.frame import progress_line
 from chantwright.cli.options import look_options
+from chantwright.cli.season import run_season
 from chantwright.engrave import Booklet, Entry, write_booklet
+from chantwright.errors import ChantError
 from chantwright.parish import (
     ParishFolder,
     Prepared,
@@ -82,6 +84,30 @@ def _run(
     help="Record on the workers of a dask.distributed scheduler, such as tcp://10.0.0.5:8786; "
     "they must see the same folders.",
 )
+@click.option(
+    "--from",
+    "first",
+    metavar="DATE",
+    help="A whole season instead of DATE: every Saturday and Sunday from this day on ...",
+)
+@click.option("--to", "last", metavar="DATE", help="... to this one.")
+@click.option(
+    "--as-in",
+    "as_in",
+    metavar="DATE",
+    help="With --from: services without a plan take the hymn files of this weekend's plans, each "
+    "in the tone of its own week.",
+)
+@click.option(
+    "--paper-only",
+    is_flag=True,
+    help="With --from: booklets, hymn files and pages, but no recordings.",
+)
+@click.option(
+    "--processes",
+    type=click.IntRange(1, 64),
+    help="With --from: how many processes work at a time [as many as the computer has cores].",
+)
 @look_options
 def prepare_verb(
     day: str,
@@ -89,6 +115,11 @@ def prepare_verb(
     out: Path | None,
     flac: bool,
     address: str,
+    first: str | None,
+    last: str | None,
+    as_in: str | None,
+    paper_only: bool,
+    processes: int | None,
     look: dict[str, Any],
 ) -> None:
     """The whole job for the coming Saturday evening and Sunday.
@@ -97,10 +128,30 @@ def prepare_verb(
     has no melody, finds the pitch, prints the booklet and makes the recordings. How the booklet and
     the page are written stands in parish.toml; an option here wins over it. A run that was
     ended half-way goes on where it stopped when it is started again.
+
+    With --from and --to a whole season is made, a folder for each weekend. What is the same in
+    several weeks is made once; a text that cannot be set stops nothing and is told at the end.
     """
+    suffixes = (".opus", ".mp3", ".flac") if flac else (".opus", ".mp3")
+    if first is not None and last is not None:
+        folder = with_look(open_folder(parish), **look)
+        run_season(
+            folder,
+            almanac.parse_date(first),
+            almanac.parse_date(last),
+            out or parish / "ready",
+            as_in=almanac.parse_date(as_in) if as_in else None,
+            suffixes=() if paper_only else suffixes,
+            address=address,
+            processes=processes,
+        )
+        return
+    if first or last or as_in or processes or paper_only:
+        raise ChantError(
+            "a season needs its first and its last day.", remedy="Give both --from and --to."
+        )
     when = date.today() if day == "today" else almanac.parse_date(day)
     target = out or parish / "ready" / when.isoformat()
-    suffixes = (".opus", ".mp3", ".flac") if flac else (".opus", ".mp3")
     _run(with_look(open_folder(parish), **look), when, target, suffixes, address)
 
 
@@ -112,7 +163,15 @@ def found_verb(folder: Path, name: str) -> None:
     for path in found_folder(folder, name):
         click.echo(f"made {path}")
     click.echo(
-        f"Next: put hymn files into {folder / 'hymns'}, then: chantwright prepare --parish {folder}"
+        f"""Next:
+  1  chantwright serve --parish {folder}
+     opens it in the browser; everything below can be done there too.
+  2  chantwright singers add NAME --voice man --lowest A2 --highest D4 --parish {folder}
+     for each singer, so that hymns are pitched for them.
+  3  Put words (or hymn files) into {folder / "hymns"}, then:
+     chantwright prepare --parish {folder}
+     The first time it writes plans into {folder / "services"}: write the files' names there, and
+     run it again."""
     )
 
 

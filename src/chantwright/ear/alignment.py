@@ -36,6 +36,8 @@ Array = npt.NDArray[np.float64]
 
 _OCTAVES = (0.0, -72.0, 72.0, -144.0)
 _HEAD, _TAIL = 0.14, 0.06  # seconds at the edges of a note that are left out of its pitch
+_UNDER = 12.0  # dB under a note's loudness that say nothing of its pitch
+_HEARD = 0.5  # part of a note that must have pitch, or its pitch is trusted the less
 _SHORT = 0.12  # seconds of pitch that a note must have to be measured
 _LEAD_IN = 0.3  # part of the sung time that an intonation may take
 _ROUNDS = 3
@@ -156,14 +158,19 @@ def _measure(contour: Contour, moria: Array, span: Span) -> tuple[float, float]:
     # A note is reached from below or from the one before it, so its head says less than its tail.
     head = min(round(_HEAD / contour.hop), (last - first) // 3)
     tail = min(round(_TAIL / contour.hop), (last - first) // 5)
-    piece = moria[first + head : last - tail]
+    # Far under its own loudness lie consonants, echoes, and what an ison leaves.
+    level = contour.level[first:last]
+    loud = level >= np.quantile(level, 0.9) - _UNDER if len(level) else np.zeros(0, bool)
+    note = np.where(loud & np.isfinite(moria[first:last]), moria[first:last], np.nan)
+    piece = note[head : len(note) - tail]
     piece = piece[np.isfinite(piece)]
     if len(piece) * contour.hop < _SHORT:
-        piece = moria[first:last]
-        piece = piece[np.isfinite(piece)]
+        piece = note[np.isfinite(note)]
         if len(piece) < 5:
             return float("nan"), 0.0
-    return _centre(piece), min(1.0, len(piece) * contour.hop / 0.3)
+    # Where most of a note is not heard, what is heard may be the echo of the one before.
+    heard = min(1.0, np.isfinite(moria[first:last]).mean() / _HEARD)
+    return _centre(piece), float(heard * min(1.0, len(piece) * contour.hop / 0.3))
 
 
 def _centre(piece: Array) -> float:
@@ -282,6 +289,7 @@ def align(
         path = decode(straight, onset, hymn, lengths, weights, vowels=vowels)
         if path.spans == before:
             break  # nothing moves any more
+    path = Path(_without_search(path.spans), path.score)
     fitted, measured = _fit(contour, moria, expected, path, known)
     if fitted is None:
         return empty
@@ -295,6 +303,17 @@ def align(
         margin,
         _explained(_straight(pitch, contour, fitted.line), path, hymn),
     )
+
+
+def _without_search(spans: tuple[Span, ...]) -> tuple[Span, ...]:
+    """Leave out what is sung of the first note before it begins: hummed, counted in, searched for.
+
+    Of several beginnings of the very first note alone the last one is the hymn's.
+    """
+    first = 0
+    while first + 1 < len(spans) and spans[first].note == spans[first + 1].note == 0:
+        first += 1
+    return spans[first:]
 
 
 def _outside(note: Asked, place: float) -> float:

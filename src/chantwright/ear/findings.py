@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -19,7 +19,7 @@ from chantwright.ear.contour import Contour
 from chantwright.ear.degrees import DegreeReport, Habit, off_by
 from chantwright.ear.events import Event, is_wrong
 from chantwright.ear.expected import Expected
-from chantwright.ear.manner import breaths, closings, tempi
+from chantwright.ear.manner import Closing, breaths, closings, tempi
 from chantwright.ear.pointing import Places, clock
 from chantwright.ear.sentences import Speech
 from chantwright.tuning import degree_name
@@ -260,20 +260,46 @@ def _single(judgement: Judgement, means: dict[int, float]) -> list[Finding]:
     return _shortened(out, speech)
 
 
+def _closing(judgement: Judgement, closes: list[Closing], kind: str) -> list[Finding]:
+    """Closing notes that sink or are cut: each by itself, or once where it is a habit."""
+    speech, notes = judgement.speech, judgement.expected.notes
+
+    def told(close: Closing, kind: str, **more: object) -> str:
+        where = judgement.places.phrase(notes[close.index].phrase)
+        return speech.say(
+            kind, where=where, moria=_moria(close.sinks), part=speech.part(close.part), **more
+        )
+
+    if not closes or len(closes) < speech.limit("habitual"):
+        return [
+            Finding(
+                kind,
+                told(c, kind),
+                (notes[c.index].id,),
+                moria=-c.sinks if kind == "sag" else 0.0,
+                phrase=notes[c.index].phrase,
+            )
+            for c in closes
+        ]
+    worst = min(closes, key=lambda c: -c.sinks if kind == "sag" else c.part)
+    usual = replace(
+        worst,
+        sinks=float(np.median([c.sinks for c in closes])),
+        part=float(np.median([c.part for c in closes])),
+    )
+    text = told(usual, f"{kind}_often", count=len(closes))
+    ids = tuple(notes[c.index].id for c in closes)
+    amount = -usual.sinks if kind == "sag" else 0.0
+    return [Finding(kind, text, ids, moria=amount, phrase=notes[worst.index].phrase)]
+
+
 def manner_findings(judgement: Judgement) -> list[Finding]:
     """Endings, breath and tempo."""
     speech, places, heard = judgement.speech, judgement.places, judgement.counted
     out: list[Finding] = []
-    for close in closings(heard, judgement.contour):
-        note = judgement.expected.notes[close.index]
-        where = places.phrase(note.phrase)
-        if close.sinks >= speech.limit("sag"):
-            text = speech.say("sag", where=where, moria=_moria(close.sinks))
-            out.append(Finding("sag", text, (note.id,), None, -close.sinks, note.phrase))
-        if close.part < speech.limit("cut"):
-            part = f"{round(100 * close.part)} in a hundred"
-            text = speech.say("cut", where=where, part=part)
-            out.append(Finding("cut", text, (note.id,), phrase=note.phrase))
+    closes = closings(heard, judgement.contour)
+    out += _closing(judgement, [c for c in closes if c.sinks >= speech.limit("sag")], "sag")
+    out += _closing(judgement, [c for c in closes if c.part < speech.limit("cut")], "cut")
     within = [
         n.first and s.place in ("middle", "end")
         for p in judgement.expected.hymn.phrases

@@ -8,7 +8,8 @@ below, or an overtone, is not taken for the singer.
 
 A drone in unison with the tune's base that comes and goes with the singing looks like the singer's
 own favourite note. Where a drone is to be found and none is beyond doubt, the take is heard with
-and without the one that may be there, and what fits the hymn better is kept.
+and without the one that may be there, and what fits the hymn better is kept. The same is done where
+no drone was told of and the take has more mistakes than a few.
 
 References
 ----------
@@ -27,11 +28,12 @@ import numpy as np
 from chantwright.ear.alignment import Alignment, align
 from chantwright.ear.contour import Contour
 from chantwright.ear.drone import DroneFound, find_drone, follow_drone, suspect_drone, without_drone
+from chantwright.ear.events import events
 from chantwright.ear.evidence import Evidence, evidence
 from chantwright.ear.expected import Expected, expected_line, to_hz, to_moria
 from chantwright.ear.recording import Samples
 from chantwright.ear.trace import trace
-from chantwright.ear.verdict import Verdict, judge
+from chantwright.ear.verdict import TROUBLE, Verdict, judge
 from chantwright.errors import ChantError
 from chantwright.score.model import Hymn
 from chantwright.tones import Tones
@@ -43,6 +45,8 @@ _BEYOND = 0.02  # part of the sung time beyond it from which a second tracing is
 _NEAR = 4.0  # moria between a base and a drone that agree
 _STAGES = 3
 _FITS = 0.95  # part of the sung time within its notes from which nothing else need be tried
+_DOUBTFUL = 0.02  # mistakes a note from which an ison is looked for that nobody told of
+_CLEARLY = 0.01  # nats a frame by which it must then be followed better
 _LONGEST, _TIMES = 300.0, 8.0  # seconds, and times the hymn's own length, that a take may last
 
 
@@ -88,6 +92,21 @@ class _Hearing:
     signs: Evidence
     found: Alignment
     drone: float | None
+
+
+def _troubles(alignment: Alignment) -> int:
+    """Mistakes that the take would be said to have."""
+    return sum(e.kind in TROUBLE or e.kind == "begun late" for e in events(alignment))
+
+
+def _doubtful(alignment: Alignment) -> bool:
+    """Whether so much seems wrong that another way of hearing is worth while."""
+    return _troubles(alignment) >= max(2.0, _DOUBTFUL * len(alignment.heard)) or not alignment.heard
+
+
+def _is_better(one: Alignment, other: Alignment) -> bool:
+    clearly = one.score > other.score + _CLEARLY and bool(one.heard)
+    return clearly and (not other.heard or _troubles(one) < _troubles(other))
 
 
 def _agrees(alignment: Alignment, ni: float) -> bool:
@@ -166,17 +185,7 @@ def listen(
     def hear(drone: DroneFound | None) -> _Hearing:
         return _hear(expected, samples, rate, ni, drone)
 
-    if isinstance(options.drone, int | float) and len(samples):
-        best = hear(follow_drone(samples, rate, float(options.drone)))
-    elif options.drone == "detect":
-        sure = find_drone(samples, rate)
-        best = hear(sure)
-        told("following the hymn", 2, _STAGES)
-        if best.found.explained < _FITS:
-            other = hear(suspect_drone(samples, rate) if sure is None else None)
-            best = max(best, other, key=lambda h: h.found.score)
-    else:
-        best = hear(None)
+    best = _best(hear, samples, rate, options.drone)
     told("following the hymn", 2, _STAGES)
     found = best.found
     if ni is None and best.drone is not None:
@@ -185,6 +194,11 @@ def listen(
         if _agrees(found, given):
             ni = given
             found = align(expected, best.contour, best.signs, base_hz=ni)
+    if options.base_hz is not None and _doubtful(found):
+        # A singer may miss the pitch he was given, by any amount.
+        free = align(expected, best.contour, best.signs)
+        if _is_better(free, found):
+            found = free
     told("judging", 3, _STAGES)
     verdict = judge(
         found, best.contour, tones, level=options.level, base_hz=ni, overrides=overrides
@@ -196,6 +210,30 @@ def listen(
         if second.status in ("heard", "unsure"):
             return second
     return verdict
+
+
+def _best(
+    hear: Callable[[DroneFound | None], _Hearing],
+    samples: Samples,
+    rate: int,
+    drone: float | Literal["detect"] | None,
+) -> _Hearing:
+    """Hear it with and without a drone, wherever that is open, and take what fits the hymn."""
+    if isinstance(drone, int | float) and len(samples):
+        return hear(follow_drone(samples, rate, float(drone)))
+    if drone == "detect":
+        sure = find_drone(samples, rate)
+        best = hear(sure)
+        if best.found.explained < _FITS:
+            other = hear(suspect_drone(samples, rate) if sure is None else None)
+            best = max(best, other, key=lambda h: h.found.score)
+        return best
+    best = hear(None)
+    if _doubtful(best.found) and (held := suspect_drone(samples, rate)) is not None:
+        # An ison that nobody told of: kept where the hymn is followed better without it.
+        other = hear(held)
+        best = other if _is_better(other.found, best.found) else best
+    return best
 
 
 def _hear(

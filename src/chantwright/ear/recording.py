@@ -12,7 +12,8 @@ remarks; what prevents it is a `ChantError`.
 
 References
 ----------
-Formats are those of libsndfile (wav, aiff, au, caf, flac, mp3, ogg with Vorbis or Opus).
+Formats are those of libsndfile (wav, aiff, au, caf, flac, mp3, ogg with Vorbis or Opus) and of
+`chantwright.ear.telephone`.
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ import soundfile
 import soxr
 from scipy.signal import butter, sosfilt
 
+from chantwright.ear.telephone import PhoneFile, phone_kind
 from chantwright.errors import ChantError, Where
 
 __all__ = ["HIGH_PASS", "LONGEST", "RATE", "About", "Recording", "Samples", "read_recording"]
@@ -45,6 +47,7 @@ _SILENT = 2e-4  # about the noise of a 16-bit file that holds nothing
 _SHORTEST = 0.1
 _CLIP_RUN = 3  # samples in a row at one extreme value
 _CLIP_SHARE = 1e-3
+_LOOSE = 0.25  # seconds that may be missing at the end before it is said
 _TOO_MUCH_CANCELLED = 0.1  # of the energy of the louder channel left in the mean of both
 
 
@@ -89,7 +92,10 @@ class Recording:
 
 
 def read_recording(
-    path: str | Path, *, progress: Callable[[float], None] | None = None
+    path: str | Path,
+    *,
+    progress: Callable[[float], None] | None = None,
+    longest: float = LONGEST,
 ) -> Recording:
     """Read a recording.
 
@@ -99,6 +105,8 @@ def read_recording(
         A sound file.
     progress : callable, optional
         Called after each block with the share read, 0 to 1.
+    longest : float
+        Seconds; a longer recording is refused before it is unpacked.
 
     Returns
     -------
@@ -112,11 +120,11 @@ def read_recording(
         too short or far too long.
     """
     path = Path(path)
-    _must_be_readable(path)
+    kind = phone_kind(_must_be_readable(path))
     try:
-        recording, cancelled = _read(path, None, progress)
+        recording, cancelled = _read(path, kind, None, progress, longest)
         if cancelled is not None:
-            recording, _ = _read(path, cancelled, progress)
+            recording, _ = _read(path, kind, cancelled, progress, longest)
     except (soundfile.LibsndfileError, RuntimeError) as exc:
         raise _not_sound(path, str(exc)) from None
     heard = recording.samples
@@ -136,7 +144,8 @@ def read_recording(
     return recording
 
 
-def _must_be_readable(path: Path) -> None:
+def _must_be_readable(path: Path) -> bytes:
+    """Return its first bytes."""
     where = Where(str(path))
     if not path.exists():
         raise ChantError(
@@ -161,33 +170,7 @@ def _must_be_readable(path: Path) -> None:
             where=where,
             remedy="Record again; the recorder may have been stopped before it could save.",
         )
-    named = _FOREIGN.get(path.suffix.lower().lstrip("."), "")
-    if head[4:8] == b"ftyp":
-        raise _foreign(path, named or "m4a")
-    if head[:4] == b"\x1a\x45\xdf\xa3":
-        raise _foreign(path, named or "webm")
-    if named and head[:4] not in (b"RIFF", b"OggS", b"fLaC"):
-        raise _foreign(path, named)
-
-
-_FOREIGN = {
-    "m4a": "m4a",
-    "mp4": "mp4",
-    "aac": "aac",
-    "webm": "webm",
-    "mkv": "mkv",
-    "wma": "wma",
-    "amr": "amr",
-    "3gp": "3gp",
-}
-
-
-def _foreign(path: Path, kind: str) -> ChantError:
-    return ChantError(
-        f"recordings of the kind {kind} cannot be read here.",
-        where=Where(str(path)),
-        remedy="Save or share it from your recorder as mp3, ogg, flac or wav.",
-    )
+    return head
 
 
 def _not_sound(path: Path, detail: str) -> ChantError:
@@ -195,12 +178,14 @@ def _not_sound(path: Path, detail: str) -> ChantError:
     return ChantError(
         f"this is no sound file that can be read ({reason}).",
         where=Where(str(path)),
-        remedy="Use a wav, flac, mp3 or ogg file; if it is one, it may have been damaged on its "
-        "way: fetch it again.",
+        remedy="Use a wav, flac, mp3, ogg or m4a file; if it is one, it may have been damaged on "
+        "its way, or the recorder was stopped before it was saved: fetch it again.",
     )
 
 
-def _blocks(file: soundfile.SoundFile, cut: list[str]) -> Iterator[npt.NDArray[np.float32]]:
+def _blocks(
+    file: soundfile.SoundFile | PhoneFile, cut: list[str]
+) -> Iterator[npt.NDArray[np.float32]]:
     """Blocks of shape (n, channels); an error after the first block ends them with a remark."""
     size = max(1, int(_BLOCK_SECONDS * file.samplerate))
     got = 0
@@ -216,6 +201,10 @@ def _blocks(file: soundfile.SoundFile, cut: list[str]) -> Iterator[npt.NDArray[n
             return
         got += len(block)
         yield np.nan_to_num(block, nan=0.0, posinf=1.0, neginf=-1.0)
+
+
+def _long(seconds: float) -> str:
+    return f"{seconds / 3600:.1f} hours" if seconds >= 3600 else f"{seconds / 60:.0f} minutes"
 
 
 class _Tape:
@@ -250,19 +239,27 @@ def _clipped(block: npt.NDArray[np.float32], limit: float) -> int:
     return int(run.sum())
 
 
+def _opened(path: Path, kind: str | None) -> soundfile.SoundFile | PhoneFile:
+    return soundfile.SoundFile(str(path)) if kind is None else PhoneFile(path, kind)
+
+
 def _read(
-    path: Path, channel: int | None, progress: Callable[[float], None] | None
+    path: Path,
+    phone: str | None,
+    channel: int | None,
+    progress: Callable[[float], None] | None,
+    longest: float,
 ) -> tuple[Recording, int | None]:
     """Read one channel, or the mean of all; say which to take when the mean cancels itself."""
     cut: list[str] = []
     tape = _Tape()
-    with soundfile.SoundFile(str(path)) as file:
+    with _opened(path, phone) as file:
         rate, channels, frames = int(file.samplerate), int(file.channels), int(file.frames)
         kind = str(file.format)
-        if frames > LONGEST * rate and frames < 2**62:
+        if frames > longest * rate and frames < 2**62:
             raise ChantError(
-                f"this recording lasts {frames / rate / 3600:.1f} hours; at most "
-                f"{LONGEST // 3600} can be heard at once.",
+                f"this recording lasts {_long(frames / rate)}; at most {_long(longest)} can be "
+                "heard at once.",
                 where=Where(str(path)),
                 remedy="Cut it into parts.",
             )
@@ -294,7 +291,7 @@ def _read(
                 for c in range(channels)
             )
             count += len(block)
-            if count > LONGEST * rate:
+            if count > longest * rate:
                 cut.append("too long")
                 break
             take(mono.astype(np.float32), last=False)
@@ -307,7 +304,8 @@ def _read(
             return Recording(np.zeros(0, np.float32), RATE, About("", 0, rate, 0, kind)), best
     samples = tape.samples
     remarks = []
-    if cut or (0 < count < frames < 2**62):
+    # Telephones promise a moment more than they keep.
+    if cut or (0 < count < frames - _LOOSE * rate and frames < 2**62):
         remarks.append(
             f"The file breaks off: {count / rate:.0f} seconds could be read"
             + (f" of {frames / rate:.0f}." if frames > count and frames < 2**62 else ".")

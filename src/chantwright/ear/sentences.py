@@ -14,7 +14,7 @@ from chantwright.rows import Row, Rows, load_rows
 
 __all__ = ["Speech", "load_speech"]
 
-_TABLES = ("limit", "hold", "size", "sentence", "practise")
+_TABLES = ("limit", "hold", "size", "part", "sentence", "practise")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -33,8 +33,15 @@ class Speech:
 
     def size(self, moria: float) -> str:
         """Words for an amount."""
-        rows = sorted(self.rows["size"].values(), key=lambda r: float(r["up_to"]))
-        fitting = (r for r in rows if abs(moria) <= float(r["up_to"]))
+        return self._worded("size", abs(moria))
+
+    def part(self, share: float) -> str:
+        """Words for a part of a whole."""
+        return self._worded("part", share)
+
+    def _worded(self, table: str, amount: float) -> str:
+        rows = sorted(self.rows[table].values(), key=lambda r: float(r["up_to"]))
+        fitting = (r for r in rows if amount <= float(r["up_to"]))
         return str(next(fitting, rows[-1])["words"])
 
     def say(self, name: str, **values: Any) -> str:
@@ -59,7 +66,7 @@ class Speech:
 def _filled(row: Row, values: dict[str, Any]) -> str:
     try:
         return str(row["text"]).format(**values)
-    except (KeyError, IndexError, ValueError):
+    except (KeyError, IndexError, ValueError, AttributeError, TypeError):
         names = ", ".join(f"{{{v}}}" for v in values) or "nothing"
         raise row.error(
             "its text asks for a value it cannot have.", f"It may use: {names}."

@@ -15,6 +15,7 @@ from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
+from scipy.signal import butter, sosfiltfilt
 
 from chantwright.ear.coarse import HIGHEST, HOP, LOWEST, coarse_pitch, own_range
 from chantwright.ear.contour import Contour
@@ -29,6 +30,7 @@ __all__ = ["Followed", "follow", "trace"]
 
 _PIECE = 240.0  # seconds of a long recording that are taken at once
 _OVERLAP = 2.0
+_HISS = 1500.0  # Hz; consonants hiss above it, and most of a drone lies below
 _SHORTEST = 0.1  # seconds of a recording in which anything can be heard
 
 Floats = npt.NDArray[np.float64]
@@ -40,8 +42,8 @@ class Followed:
 
     Attributes
     ----------
-    pitch, confidence, spread, level : ndarray of float64, shape (n,)
-        Hz; 0 to 1; standard error in cents; dBFS without the drone.
+    pitch, confidence, spread, level, body : ndarray of float64, shape (n,)
+        Hz; 0 to 1; standard error in cents; dBFS without the drone, and the same without hiss.
     drone : DroneFound or None
         The drone that was taken out.
     """
@@ -50,6 +52,7 @@ class Followed:
     confidence: Floats
     spread: Floats
     level: Floats
+    body: Floats
     drone: DroneFound | None
 
 
@@ -99,7 +102,9 @@ def trace(
         plain=plain,
         progress=progress,
     )
-    sung = voiced_frames(heard.pitch, heard.confidence, heard.spread, heard.level, heard.drone)
+    sung = voiced_frames(
+        heard.pitch, heard.confidence, heard.spread, heard.level, heard.drone, heard.body
+    )
     return Contour(np.where(sung, heard.pitch, np.nan), heard.confidence, heard.level, HOP)
 
 
@@ -136,6 +141,7 @@ def follow(
         np.concatenate([p.confidence for p in pieces]),
         np.concatenate([p.spread for p in pieces]),
         np.concatenate([p.level for p in pieces]),
+        np.concatenate([p.body for p in pieces]),
         next((p.drone for p in pieces if p.drone is not None), None),
     )
 
@@ -147,6 +153,7 @@ def _cut(heard: Followed, first: int, last: int) -> Followed:
         heard.confidence[part],
         heard.spread[part],
         heard.level[part],
+        heard.body[part],
         heard.drone,
     )
 
@@ -162,7 +169,7 @@ def _piece(
     if samples.size < _SHORTEST * rate:
         count = int(samples.size / rate / HOP)
         none = np.zeros(count)
-        return Followed(none + LOWEST, none, none + FAR, none - 120.0, None)
+        return Followed(none + LOWEST, none, none + FAR, none - 120.0, none - 120.0, None)
     found = _drone(samples, rate, drone)
     clean = samples if found is None else without_drone(samples, rate, found)
     left = found.hz if found is not None and not found.steady else None
@@ -173,7 +180,15 @@ def _piece(
     noise = noise_spectrum(clean, rate)
     heard = best_path(clean, rate, heard, low, high, noise=noise)
     pitch, spread = refine(clean, rate, heard.pitch, noise=noise)
-    return Followed(pitch, heard.confidence, spread, levels(clean, rate, pitch.size), found)
+    level = levels(clean, rate, pitch.size)
+    # A hiss is loud and has no pitch: beside it the pitch of a drone's remains would pass as sung.
+    body = level if found is None else levels(_without_hiss(clean, rate), rate, pitch.size)
+    return Followed(pitch, heard.confidence, spread, level, body, found)
+
+
+def _without_hiss(samples: Samples, rate: int) -> Samples:
+    sos = butter(4, _HISS, fs=rate, output="sos")
+    return np.asarray(sosfiltfilt(sos, samples), np.float32)
 
 
 def _check(lowest: float | None, highest: float | None, drone: float | str | None) -> None:

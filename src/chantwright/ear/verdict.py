@@ -38,11 +38,12 @@ from chantwright.errors import ChantError
 from chantwright.tones import Tones
 from chantwright.tuning import degree_name
 
-__all__ = ["LEVELS", "Verdict", "judge"]
+__all__ = ["LEVELS", "TROUBLE", "Verdict", "judge"]
 
 LEVELS = ("beginner", "regular", "leader")
 
-_TROUBLE = ("wrong", "skip", "repeat", "restart", "left out")
+TROUBLE = ("wrong", "skip", "repeat", "restart", "left out")
+"""Events that a take has too many of when it is another hymn."""
 _ONE_NOTE = 0.25  # of the hymn's own share away from its middle note: less is one held note
 
 
@@ -136,7 +137,7 @@ def _refusal(
         return "nothing sung", speech.say("one_note")
     fits = alignment.explained >= speech.limit("other_share")
     fits = fits and alignment.score >= speech.limit("other_score")
-    trouble = sum(e.kind in _TROUBLE for e in found) / max(1, len(alignment.heard))
+    trouble = sum(e.kind in TROUBLE for e in found) / max(1, len(alignment.heard))
     fits = fits and bool(alignment.heard) and trouble <= speech.limit("other_trouble")
     if fits:
         return None
@@ -225,6 +226,16 @@ def judge(
             count = "an octave" if abs(octaves) == 1 else f"{abs(octaves)} octaves"
             side = "above" if octaves > 0 else "below"
             summary.append(speech.say("base_octave", octaves=f"{count} {side}"))
+        apart = float(alignment.fit.line.moria[0]) - float(to_moria(base_hz)) - 72.0 * octaves
+        if abs(apart) >= speech.limit("given"):
+            summary.append(
+                speech.say(
+                    "base_elsewhere",
+                    moria=f"{abs(apart):.0f}",
+                    size=speech.size(apart),
+                    side="above" if apart > 0 else "below",
+                )
+            )
     status = "heard"
     if alignment.explained < speech.limit("unsure_share"):
         status = "unsure"

@@ -27,7 +27,11 @@ FAR = 25.0
 _WINDOW = 0.03
 _OVER_FLOOR = 2.0  # dB
 _UNDER_DRONE = 8.0  # dB: a voice fainter than that beside its drone cannot be told from it
+_ASIDE = 8.0  # dB under the voice at which what lies on the drone's pitch may be the drone
 _CLEAR = 5.0  # cents of standard error up to which a pitch is beyond doubt
+# A high note on “oo” or “ee” can be as faint as the room; so far under the gate, this sure, this
+# sharp, it is still sung.
+_FAINT, _FAINT_SURE, _FAINT_SHARP = 5.0, 0.6, 6.0  # dB, 0 to 1, cents of standard error
 _UNDER_VOICE = (45.0, 20.0)  # the gate stands at least and at most so far below the voice, dB
 _SHORTEST = 0.04  # seconds
 _HELD = 0.24  # seconds
@@ -52,6 +56,7 @@ def voiced_frames(
     spread: Floats,
     level: Floats,
     drone: DroneFound | None = None,
+    body: Floats | None = None,
 ) -> Mask:
     """Frames in which something was sung.
 
@@ -61,6 +66,8 @@ def voiced_frames(
         Hz, 0 to 1, cents, dBFS.
     drone : DroneFound, optional
         A drone that was taken out; something of a wobbling one may be left.
+    body : ndarray, shape (n,), optional
+        Levels without hiss, dBFS, beside a drone.
     """
     if not pitch.size:
         return np.zeros(0, bool)
@@ -69,13 +76,19 @@ def voiced_frames(
     gate = float(np.clip(floor + _OVER_FLOOR, voice - most, voice - least))
     sure = median_filter(confidence, 3)
     sung = (level > gate) & ((sure >= SURE) | (spread < _CLEAR)) & (spread < FAR)
+    sung |= (level > gate - _FAINT) & (sure >= _FAINT_SURE) & (spread < _FAINT_SHARP)
     if drone is not None:
         sung &= level > drone.level - _UNDER_DRONE
-    if drone is not None and not drone.steady:
+    if drone is not None:
         parts = np.log2(np.maximum(pitch, drone.hz) / np.minimum(pitch, drone.hz))
         whole = np.log2(np.maximum(np.round(2**parts), 1))
         on_it = np.abs(parts - whole) * 1200 < 40
-        sung &= ~(on_it & (level < floor + 10.0) & (level < voice - 8.0))
+        full = level if body is None else body
+        faint = full < np.quantile(full, 0.9) - _ASIDE
+        # What is left of a group that holds it, or of one who wobbles.
+        sung &= ~(on_it & faint & (whole < 1.5) & (full < drone.level))
+        if not drone.steady:
+            sung &= ~(on_it & (level < floor + 10.0) & (level < voice - _ASIDE))
     size = max(1, round(_SHORTEST / HOP))
     closed = binary_closing(np.pad(sung, 3), np.ones(3))[3:-3] & (confidence > 0.2)
     return np.asarray(binary_opening(closed, np.ones(size)))

@@ -207,7 +207,8 @@ def clean(svg: str, events: Sequence[Event], options: StaffOptions) -> Drawing:
     root.set("font-family", f"'{FONT}', serif")
     root.set("fill", "currentColor")
     root.set("role", "img")
-    root.set("aria-label", words_text)
+    # A long melisma may fill a whole line, with no new syllable in it.
+    root.set("aria-label", words_text or "the last syllable goes on")
     return Drawing(ET.tostring(root, encoding="unicode"), words_text, width, bottom)
 
 

@@ -3,10 +3,11 @@
 from chantwright.parish.folder import LETTERS, PAPERS, ParishFolder, open_folder
 from chantwright.parish.founding import copy_demo, demo_date, found_folder
 from chantwright.parish.look import LOOK, dressed, staff_look, with_look
-from chantwright.parish.order import Piece, Session, gather, singers_of
+from chantwright.parish.order import Piece, Session, gather
 from chantwright.parish.paper import tone_text, weekend_booklet
 from chantwright.parish.pitch import Fit, PitchChoice, choose_base, choose_common_base
 from chantwright.parish.plan import Plan, PlanLine, read_plan, write_plan
+from chantwright.parish.ranges import singers_of
 from chantwright.parish.singable import (
     Knowledge,
     Singable,

@@ -159,6 +159,7 @@ def make_course(
     singers: Sequence[Singer],
     *,
     order: Sequence[int] = (),
+    only: int | None = None,
 ) -> Course:
     """Make a course of weeks from a day on.
 
@@ -174,6 +175,8 @@ def make_course(
         For the pitch.
     order : sequence of int
         Tones in the parish's own order; the tones of the coming weeks where it is empty.
+    only : int, optional
+        Number of the one week that is wanted; the others are not set, and left out.
 
     Raises
     ------
@@ -191,9 +194,14 @@ def make_course(
     )
     weights = load_weights(folder.overrides)
     first = ahead[0][1] if ahead else None
-    by_tone, warnings = _lessons(folder, knowledge, singers, {t for _, t in ahead}, first)
+    wanted = [
+        (number, starts, tone)
+        for number, (starts, tone) in enumerate(ahead, start=1)
+        if only is None or number == only
+    ]
+    by_tone, warnings = _lessons(folder, knowledge, singers, {t for _, _, t in wanted}, first)
     weeks = []
-    for number, (starts, tone) in enumerate(ahead, start=1):
+    for number, starts, tone in wanted:
         found = [
             Lesson(hymn, file, hardness(hymn, weights)) for hymn, file in by_tone.get(tone, ())
         ]

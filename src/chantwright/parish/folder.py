@@ -10,7 +10,6 @@ ours: tones, formulas, feasts, spellings). Only ``parish.toml`` is needed.
 from __future__ import annotations
 
 import difflib
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from pathlib import Path
@@ -22,6 +21,7 @@ from chantwright.engrave.forms import FORMS
 from chantwright.engrave.options import Accidentals, Letters, Script
 from chantwright.engrave.readings import check_readings
 from chantwright.errors import ChantError, Where
+from chantwright.rows import parse_toml
 
 __all__ = [
     "ACCIDENTALS",
@@ -29,6 +29,8 @@ __all__ = [
     "LETTERS",
     "PAPERS",
     "PARISH_FILE",
+    "RECORDS_FILE",
+    "RECORDS_SETTING",
     "SCRIPTS",
     "SIZES",
     "ParishFolder",
@@ -37,6 +39,10 @@ __all__ = [
 ]
 
 PARISH_FILE = "parish.toml"
+RECORDS_FILE = "records.sqlite"
+"""Records of singers, where they are kept in the parish folder."""
+RECORDS_SETTING = "CHANTWRIGHT_RECORDS"
+"""Setting that names another database, such as a PostgreSQL server."""
 
 LETTERS: Mapping[str, Letters | None] = {
     "byzantine": "byzantine",
@@ -240,14 +246,7 @@ def open_folder(path: Path) -> ParishFolder:
         ) from None
     except (OSError, UnicodeDecodeError) as exc:
         raise ChantError(f"it cannot be read ({exc}).", where=Where(str(file))) from None
-    try:
-        given = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as exc:
-        raise ChantError(
-            f"it cannot be read ({exc}).",
-            where=Where(str(file)),
-            remedy="Check quotes and equals signs on that line.",
-        ) from None
+    given = parse_toml(text, Where(str(file)))
     lines = text.splitlines()
     settings: dict[str, Any] = {}
     for key, value in given.items():

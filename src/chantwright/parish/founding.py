@@ -28,7 +28,7 @@ form = "pages"          # pages, folded, slides or phone
 size = "usual"          # usual or large print
 ink = "red"             # red for rubrics and marks, or everything black
 ison = "simple"         # simple or moving
-group = "mixed"         # men, women, children or mixed; used until singers.toml is there
+group = "mixed"         # men, women, children or mixed; used until singers have ranges
 zone = ""               # time zone of the calendar file, such as "America/Chicago"
 """
 

@@ -18,6 +18,7 @@ from pathlib import Path
 from chantwright.errors import ChantError
 from chantwright.rows import Row, load_rows
 from chantwright.score import Hymn, Note, Phrase, walk
+from chantwright.tuning import fields
 
 __all__ = ["Hardness", "Reason", "hardness", "load_weights"]
 
@@ -141,7 +142,7 @@ def hardness(hymn: Hymn, weights: Mapping[str, Row]) -> Hardness:
                 f"“{name}” is nothing we measure.", f"Use one of: {', '.join(_MEASURES)}."
             )
         amount = _MEASURES[name](hymn)
-        points = amount * float(row["weight"])
+        points = amount * float(fields.number(row, "weight"))
         total += points if name in _WHOLE else points / len(hymn.phrases)
         if points:
             reasons.append(Reason(name, str(row["short"]), str(row["what"]), amount, points))

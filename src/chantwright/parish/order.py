@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from chantwright.almanac import ServiceDay, SungItem, items, left_out, week
@@ -20,13 +20,16 @@ from chantwright.parish.plan import (
     read_plan,
     write_plan,
 )
-from chantwright.parish.service_bases import choose_service_bases
+from chantwright.parish.service_bases import Kinship, choose_service_bases, load_kinship
 from chantwright.parish.singable import Knowledge, Singable, make_singable
-from chantwright.parish.singers import Singer, group_singers, read_singers
+from chantwright.parish.singers import Singer
 from chantwright.score import Hymn, hymnfile
 from chantwright.tones import Tones
 
-__all__ = ["Piece", "Progress", "Session", "gather", "singers_of"]
+__all__ = ["Maker", "Piece", "Progress", "Session", "gather", "plans_of"]
+
+Maker = Callable[[Hymn, int | None], Singable]
+"""Makes a hymn singable, in the tone of its service where it has none of its own."""
 
 Progress = Callable[[str, int, int], None]
 """Called with a label, steps done and steps in all."""
@@ -78,17 +81,18 @@ class Session:
     plan_file: str = ""
 
 
-def singers_of(folder: ParishFolder, tones: Tones) -> tuple[Singer, ...]:
-    """Singers of the parish: its own list, or the usual ranges of its group."""
-    if folder.singers_file is not None:
-        return read_singers(folder.singers_file)
-    return group_singers(tones, folder.group)
-
-
-def _plans(
-    folder: ParishFolder, days: Sequence[ServiceDay]
+def plans_of(
+    folder: ParishFolder, days: Sequence[ServiceDay], pattern: Mapping[str, Plan] | None = None
 ) -> list[tuple[Plan, ServiceDay | None]]:
-    """Plans of these services and of the weekend's lessons; makes the ones that are not there."""
+    """Plans of these services and of the weekend's lessons; makes the ones that are not there.
+
+    Parameters
+    ----------
+    folder : ParishFolder
+    days : sequence of ServiceDay
+    pattern : mapping of str to Plan, optional
+        Plans by service, from which a plan that is made takes the hymn files of its items.
+    """
     found: list[tuple[Plan, ServiceDay | None]] = []
     for day in days:
         path = folder.services / plan_name(day.service, day.civil_date)
@@ -96,7 +100,12 @@ def _plans(
             sung = items(day, overrides=folder.overrides)
             folder.services.mkdir(parents=True, exist_ok=True)
             named = tuple((_item_name(day.service, i.id), i.title) for i in sung)
-            write_plan(path, propose(day, named))
+            plan = propose(day, named)
+            if pattern is not None and day.service in pattern:
+                like = {line.item: line for line in pattern[day.service].lines}
+                lines = tuple(like.get(line.item, line) for line in plan.lines)
+                plan = replace(plan, lines=lines)
+            write_plan(path, plan)
         plan = read_plan(path)
         found.append((plan, decided(day, plan, folder.overrides)))
     dates = {day.civil_date for day in days}
@@ -145,66 +154,45 @@ def gather(
     knowledge: Knowledge,
     singers: Sequence[Singer],
     progress: Progress,
+    *,
+    maker: Maker | None = None,
+    troubles: list[ChantError] | None = None,
 ) -> tuple[tuple[Session, ...], tuple[str, ...], tuple[str, ...]]:
     """Find what is sung on the coming Saturday evening and Sunday, and set it.
+
+    Parameters
+    ----------
+    folder, day, knowledge, singers, progress
+        As in `chantwright.parish.prepare`.
+    maker : Maker, optional
+        Makes each hymn singable; by default `make_singable`.
+    troubles : list of ChantError, optional
+        Takes up what is wrong with single items, which are then left without music. Without it
+        the first such thing is raised.
 
     Returns
     -------
     sessions, missing, warnings
         The services in order; the items whose words are still to be found; sentences about pitch.
     """
+
+    def usual(hymn: Hymn, tone: int | None) -> Singable:
+        return make_singable(hymn, knowledge, singers, tone=tone, ison=folder.ison)
+
     days = week(
         day,
         calendar=folder.calendar,
         practice=folder.practice,
         overrides=folder.overrides,
     )
-    plans = _plans(folder, days)
+    kinship = load_kinship(folder.overrides)
+    plans = plans_of(folder, days)
     total = sum(1 for plan, _ in plans for line in plan.lines if line.file)
+    weekend = _Weekend(folder, knowledge, maker or usual, progress, total, troubles)
     sessions: list[Session] = []
-    missing: list[str] = []
     warnings: list[str] = []
-    number = 0
-    first: dict[tuple[str, int | None], tuple[int, str]] = {}
     for plan, service in plans:
-        sung = {} if service is None else _by_item(service, folder)
-        pieces: list[Piece] = []
-        out = {} if service is None else left_out(service)
-        for line in plan.lines:
-            if line.item in out:
-                pieces.append(Piece(0, line.item, f"left out by the {out[line.item]}"))
-                continue
-            item = None if service is None else _item_of(plan, line, sung)
-            if item is not None and item.file:
-                line = replace(line, file=item.file)  # noqa: PLW2901 (the priest's word wins)
-            title = item.title if item else line.item
-            if not line.file:
-                if item is None or item.tone_from != "read":
-                    missing.append(f"{plan.title or plan.service}: {title}")
-                pieces.append(Piece(0, title, _why_not(item)))
-                continue
-            number += 1
-            progress(f"setting {line.file}", number, total)
-            hymn, name = _read_hymn(folder, plan, line)
-            if line.tone is not None:
-                hymn = replace(hymn, tone=line.tone)
-            tone = hymn.tone or (item.tone if item else None)
-            if tone is None and service is not None:
-                tone = service.tone or service.nominal_tone
-            if (before := first.get((name, tone))) is not None:
-                number -= 1
-                note = f"“{hymn.title}”, as at {before[1]}"
-                pieces.append(Piece(0, title, note, same_as=before[0]))
-                continue
-            first[name, tone] = (number, service.title if service else plan.title)
-            hymn, said = in_branch(hymn, item, tone, knowledge)
-            try:
-                singable = make_singable(hymn, knowledge, singers, tone=tone, ison=folder.ison)
-            except ChantError as exc:
-                raise _in_file(exc, name) from None
-            why = _why(item, line, singable.hymn, said)
-            pieces.append(Piece(number, title, why, singable, name))
-        pieces = _sharing(pieces, knowledge.tones, singers)
+        pieces = _sharing(weekend.pieces(plan, service), knowledge.tones, singers, kinship)
         warnings += [
             f"{p.singable.hymn.title}: {sentence}"
             for p in pieces
@@ -215,17 +203,84 @@ def gather(
         sessions.append(
             Session(plan.service, heading, plan.civil_date, service, tuple(pieces), plan.file)
         )
-    return tuple(sessions), tuple(missing), tuple(warnings)
+    return tuple(sessions), tuple(weekend.missing), tuple(warnings)
 
 
-def _sharing(pieces: list[Piece], tones: Tones, singers: Sequence[Singer]) -> list[Piece]:
+@dataclass(slots=True)
+class _Weekend:
+    """The pieces of a weekend, plan after plan."""
+
+    folder: ParishFolder
+    knowledge: Knowledge
+    make: Maker
+    progress: Progress
+    total: int
+    troubles: list[ChantError] | None
+    missing: list[str] = field(default_factory=list)
+    number: int = 0
+    first: dict[tuple[str, int | None], tuple[int, str]] = field(default_factory=dict)
+    """Where a hymn is sung first, by its file and tone: its number and the service."""
+
+    def pieces(self, plan: Plan, service: ServiceDay | None) -> list[Piece]:
+        """Return the pieces of one plan in its order."""
+        sung = {} if service is None else _by_item(service, self.folder)
+        out = {} if service is None else left_out(service)
+        pieces: list[Piece] = []
+        for line in plan.lines:
+            if line.item in out:
+                pieces.append(Piece(0, line.item, f"left out by the {out[line.item]}"))
+                continue
+            title = sung[line.item].title if line.item in sung else line.item
+            try:
+                pieces.append(self._piece(plan, service, line, sung))
+            except ChantError as exc:
+                if self.troubles is None:
+                    raise
+                self.troubles.append(exc)
+                pieces.append(Piece(0, title, "could not be made"))
+        return pieces
+
+    def _piece(
+        self, plan: Plan, service: ServiceDay | None, line: PlanLine, sung: dict[str, SungItem]
+    ) -> Piece:
+        item = None if service is None else _item_of(plan, line, sung)
+        if item is not None and item.file:
+            line = replace(line, file=item.file)  # the priest's word wins
+        title = item.title if item else line.item
+        if not line.file:
+            if item is None or item.tone_from != "read":
+                self.missing.append(f"{plan.title or plan.service}: {title}")
+            return Piece(0, title, _why_not(item))
+        self.progress(f"setting {line.file}", self.number + 1, self.total)
+        hymn, name = _read_hymn(self.folder, plan, line)
+        if line.tone is not None:
+            hymn = replace(hymn, tone=line.tone)
+        tone = hymn.tone or (item.tone if item else None)
+        if tone is None and service is not None:
+            tone = service.tone or service.nominal_tone
+        if (before := self.first.get((name, tone))) is not None:
+            note = f"“{hymn.title}”, as at {before[1]}"
+            return Piece(0, title, note, same_as=before[0])
+        hymn, said = in_branch(hymn, item, tone, self.knowledge)
+        try:
+            singable = self.make(hymn, tone)
+        except ChantError as exc:
+            raise _in_file(exc, name) from None
+        self.number += 1
+        self.first[name, tone] = (self.number, service.title if service else plan.title)
+        return Piece(self.number, title, _why(item, line, singable.hymn, said), singable, name)
+
+
+def _sharing(
+    pieces: list[Piece], tones: Tones, singers: Sequence[Singer], kinship: Kinship
+) -> list[Piece]:
     """Choose the bases of a service together; a base written in a file stays."""
     free = [
         (place, s)
         for place, piece in enumerate(pieces)
         if (s := piece.singable) is not None and s.pitch is not None
     ]
-    chosen = choose_service_bases([s.hymn for _, s in free], tones, singers)
+    chosen = choose_service_bases([s.hymn for _, s in free], tones, singers, kinship=kinship)
     done = list(pieces)
     for (place, singable), base in zip(free, chosen.bases, strict=True):
         choice = choice_at(singable.hymn, tones, singers, base.hz)

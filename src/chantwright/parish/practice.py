@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -21,11 +21,24 @@ from fsrs import Card, Rating, Scheduler
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from chantwright.parish.records.assignments import Assignment, assignments
 from chantwright.parish.records.results import Result, add_result, results_of
 from chantwright.parish.records.tables import CardRow, now
 from chantwright.rows import Row, load_rows
+from chantwright.tuning import fields
 
-__all__ = ["Criterion", "Due", "Rules", "due", "grade", "load_rules", "readiness", "record"]
+__all__ = [
+    "Criterion",
+    "Due",
+    "Rules",
+    "Turn",
+    "due",
+    "grade",
+    "load_rules",
+    "practice_order",
+    "readiness",
+    "record",
+]
 
 _LAST = 2
 
@@ -94,9 +107,9 @@ def grade(result: Result, rules: Rules) -> Row:
     drift = abs(result.drift_moria or 0.0)
     for row in rows:
         within = (
-            result.off_moria <= float(row["off_moria"])
-            and _wrong_part(result) <= float(row["wrong_part"])
-            and drift <= float(row["drift_moria"])
+            result.off_moria <= float(fields.number(row, "off_moria"))
+            and _wrong_part(result) <= float(fields.number(row, "wrong_part"))
+            and drift <= float(fields.number(row, "drift_moria"))
         )
         if within:
             return row
@@ -148,6 +161,53 @@ def due(session: Session, person_id: str, at: datetime | None = None) -> tuple[D
         select(CardRow).where(CardRow.singer_id == person_id).order_by(CardRow.due, CardRow.hymn)
     )
     return tuple(Due(r.hymn, r.due, (moment - r.due) / timedelta(days=1)) for r in rows)
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """A hymn in the order of practice.
+
+    Attributes
+    ----------
+    hymn : str
+        Its file's name.
+    given : Assignment or None
+        How it was given, if it was.
+    late_days : float or None
+        Days since it was due for practice, below 0 when it can rest; None when never sung.
+    """
+
+    hymn: str
+    given: Assignment | None
+    late_days: float | None
+
+    @property
+    def now(self) -> bool:
+        """Whether it wants singing now."""
+        return self.late_days is None or self.late_days >= 0
+
+
+def practice_order(
+    session: Session, person_id: str, at: datetime | None = None
+) -> tuple[Turn, ...]:
+    """Return what a singer has in hand in the order in which it is best practised.
+
+    First what was given and wants singing now, the nearest day first; then what else wants singing,
+    the most overdue first; then what can rest, as it comes due.
+    """
+    given: dict[str, Assignment] = {}
+    for one in assignments(session, person_id):
+        given.setdefault(one.hymn, one)
+    late = {d.hymn: d.late_days for d in due(session, person_id, at)}
+    turns = [Turn(h, given.get(h), late.get(h)) for h in dict.fromkeys([*given, *late])]
+
+    def place(turn: Turn) -> tuple[int, date, float, str]:
+        by = turn.given.by if turn.given is not None and turn.given.by else date.max
+        if not turn.now:
+            return 2, date.max, -(turn.late_days or 0.0), turn.hymn
+        return (0 if turn.given is not None else 1), by, -(turn.late_days or 0.0), turn.hymn
+
+    return tuple(sorted(turns, key=place))
 
 
 def _times(results: Sequence[Result], at: datetime) -> float | None:  # noqa: ARG001
@@ -217,10 +277,10 @@ def readiness(
             )
         found = _MEASURES[name](results, moment)
         if "least" in row.values:
-            asked = float(row["least"])
+            asked = float(fields.number(row, "least"))
             met = found is not None and found >= asked
         else:
-            asked = float(row["most"])
+            asked = float(fields.number(row, "most"))
             met = found is not None and found <= asked
         out.append(Criterion(name, str(row["what"]), asked, found, met))
     return tuple(out)

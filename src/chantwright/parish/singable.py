@@ -11,7 +11,7 @@ from pathlib import Path
 from chantwright.errors import ChantError
 from chantwright.parish.pitch import PitchChoice, choose_base
 from chantwright.parish.singers import Singer
-from chantwright.score import Hymn
+from chantwright.score import Hymn, called, titled
 from chantwright.setting import Books, Setting, load_books, set_hymn
 from chantwright.tones import Tones, load_tones
 from chantwright.words import divide
@@ -77,7 +77,7 @@ def with_tone(hymn: Hymn, tone: int | None) -> Hymn:
         return hymn
     if tone is None:
         raise ChantError(
-            f"“{hymn.title or 'this hymn'}” has no tone, and the service does not give it one.",
+            f"“{called(hymn)}” has no tone, and the service does not give it one.",
             remedy="Write a line such as “tone: 2” at the top of its file, or use --tone.",
         )
     return replace(hymn, tone=tone)
@@ -122,7 +122,7 @@ def make_singable(
     tone: int | None = None,
     ison: str = "simple",
 ) -> Singable:
-    """Do whatever a hymn still lacks.
+    """Do whatever a hymn still lacks; without a title it is called by its first words.
 
     Parameters
     ----------
@@ -151,4 +151,4 @@ def make_singable(
     if hymn.base is None:
         pitch = choose_base(hymn, knowledge.tones, singers)
         hymn = replace(hymn, base=pitch.base)
-    return Singable(hymn, setting, pitch)
+    return Singable(titled(hymn), setting, pitch)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from concurrent.futures import BrokenExecutor, Executor, Future, as_completed
 from dataclasses import dataclass, replace
 from datetime import date
@@ -19,8 +19,10 @@ from chantwright import safefile
 from chantwright.engrave import write_booklet
 from chantwright.errors import ChantError, Where
 from chantwright.parish.folder import ParishFolder
-from chantwright.parish.order import Piece, Progress, Session, gather, singers_of
+from chantwright.parish.madelist import MadeList
+from chantwright.parish.order import Piece, Progress, Session, gather
 from chantwright.parish.paper import day_text, weekend_booklet
+from chantwright.parish.ranges import singers_of
 from chantwright.parish.singable import load_knowledge
 from chantwright.score import Hymn, hymnfile
 from chantwright.tones import Tones
@@ -57,16 +59,19 @@ def _record(
 
 def _playlist(
     out: Path, session: Session, made: dict[int, Recorded], titles: dict[int, str], suffix: str
-) -> None:
-    """List the recordings of a service in the order of singing."""
+) -> tuple[Path, ...]:
+    """List the recordings of a service in the order of singing; returns the file, if any."""
     entries = []
     for number in (p.number for p in session.pieces if p.number in made):
         file = next((p for p in made[number].paths if p.suffix == suffix), None)
         if file is not None:
             entries.append((file.name, titles[number], made[number].timing.seconds))
-    if entries:
-        name = f"{session.civil_date.isoformat()}-{file_name(session.title)}"
-        write_playlist(out / "recordings" / f"{name}.m3u8", entries, session.title)
+    if not entries:
+        return ()
+    name = f"{session.civil_date.isoformat()}-{file_name(session.title)}"
+    path = out / "recordings" / f"{name}.m3u8"
+    write_playlist(path, entries, session.title)
+    return (path,)
 
 
 def _pieces(sessions: Sequence[Session]) -> list[Piece]:
@@ -106,7 +111,8 @@ def prepare(
     Notes
     -----
     Each recording is kept as soon as it is finished (`chantwright.voice.recording`), so a run
-    that was ended half-way and is begun again makes only what was missing.
+    that was ended half-way and is begun again makes only what was missing. When all is made, files
+    of a former run that are not sung any more are taken away (`chantwright.parish.madelist`).
 
     Raises
     ------
@@ -122,10 +128,12 @@ def prepare(
         raise ChantError(
             "no item of these services has a hymn file yet.",
             where=Where(str(folder.services)),
-            remedy="Open the plan there and write hymn files after the colons.",
+            remedy=f"Open {_listed(s.plan_file for s in sessions)} there and write the names of "
+            "your files of words, or hymn files, after the colons.",
         )
     for name in ("hymns", "recordings"):
         (out / name).mkdir(parents=True, exist_ok=True)
+    listed = MadeList.open(out)
     made: dict[int, Piece] = {}
     recorded: dict[int, Recorded] = {}
     picture = draw_cover(folder.name or "Chant for the week", day_text(day))
@@ -141,6 +149,7 @@ def prepare(
         paths = tuple(out / "recordings" / f"{stem}{suffix}" for suffix in suffixes)
         job = executor.submit(_record, hymn, knowledge.tones, paths, tags, picture)
         running[job] = piece
+    listed.add(out / piece.hymn_file for piece in made.values())
     booklet = write_booklet(
         weekend_booklet(folder, sessions, knowledge.tones), out / "booklet.pdf", knowledge.tones
     )
@@ -155,17 +164,25 @@ def prepare(
                 f"{len(running)} hymns.",
                 remedy="Run it again: what is finished is taken as it is.",
             ) from None
-        names = tuple(f"recordings/{p.name}" for p in recorded[piece.number].paths)
+        written = recorded[piece.number].paths
+        listed.add((*written, written[0].with_suffix(".json")))
+        names = tuple(f"recordings/{p.name}" for p in written)
         made[piece.number] = replace(made[piece.number], recordings=names)
         progress(f"recorded {_hymn(piece).title}", done, len(running))
     titles = {p.number: _hymn(p).title for p in pieces}
     for session in sessions:
-        _playlist(out, session, recorded, titles, suffixes[0])
+        listed.add(_playlist(out, session, recorded, titles, suffixes[0]))
+    listed.sweep()
     whole = tuple(
         replace(s, pieces=tuple(made.get(p.number, p) if p.number else p for p in s.pieces))
         for s in sessions
     )
     return Prepared(folder, out, booklet, whole, missing, warnings)
+
+
+def _listed(names: Iterable[str]) -> str:
+    known = [Path(name).name for name in names if name]
+    return " or ".join([", ".join(known[:-1]), known[-1]] if len(known) > 1 else known)
 
 
 def _hymn(piece: Piece) -> Hymn:

@@ -1,5 +1,6 @@
 """The score: model, hymn file and edits. See `model` for the conventions."""
 
+from chantwright.score.incipit import called, incipit, titled
 from chantwright.score.model import (
     CADENCES,
     ENDINGS,
@@ -37,7 +38,10 @@ __all__ = [
     "Phrase",
     "Place",
     "Syllable",
+    "called",
+    "incipit",
     "note_id",
     "number",
+    "titled",
     "walk",
 ]

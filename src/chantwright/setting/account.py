@@ -43,8 +43,6 @@ class Paid:
 def entry_terms(piece: Piece, frame: Frame) -> Iterator[tuple[int, str]]:
     """Name what is awkward where a phrase begins: syllable and name."""
     first = piece.sung[0].first
-    for _ in range(max(0, abs(first - frame.entry) - 2)):
-        yield 0, "entry"
     if piece.formula.role in ("bridge", "vfoot", "picture"):
         yield 0, "no-opening"
     if frame.first:

@@ -312,7 +312,9 @@ class Books:
 
 def _degrees(row: Row, key: str, default: tuple[str, ...] = ()) -> tuple[int, ...]:
     raw = row.get(key, default)
-    words = raw.split() if isinstance(raw, str) else list(raw)
+    if not isinstance(raw, str | list | tuple):
+        raise row.error(f"“{key}” is no row of notes.", f'Write for example {key} = ["di", "ga"]')
+    words = raw.split() if isinstance(raw, str) else raw
     try:
         return tuple(parse_degree(str(w)) for w in words)
     except ChantError as exc:

@@ -199,11 +199,12 @@ def choices_of(found: Sequence[Line], book: Book, prices: Prices) -> list[Choice
     numbers, outlines = _numbers(book), _outlines(book)
     made = []
     for line in found:
-        ids, sung = line.ids, line.sung
+        ids = line.ids
         mask = 0
+        top = -99
         for piece in line.pieces:
             mask |= piece.mask
-        top = max(s.top for s in sung)
+            top = max(top, piece.top)
         peak = line.frame.peak
         inner = dict.fromkeys(outlines[p.formula.figure] for p in line.pieces[1:-1])
         made.append(
@@ -212,7 +213,7 @@ def choices_of(found: Sequence[Line], book: Book, prices: Prices) -> list[Choice
                 line.start,
                 line.close,
                 top,
-                top if peak is None else sung[peak].top,
+                top if peak is None else line.sung[peak].top,
                 mask,
                 ids,
                 numbers.setdefault(ids, len(numbers)),
@@ -235,8 +236,8 @@ def options_of(book: Book, choices: Sequence[Choice], task: Task, prices: Prices
     """Choices as vectors; the cost has the price of a close of another kind in it."""
     other = prices["other-cadence"]
     figures = np.zeros((len(choices), len(_outlines(book))))
-    for row, choice in enumerate(choices):
-        figures[row, list(choice.figure_numbers)] = 1.0
+    rows = [row for row, choice in enumerate(choices) for _ in choice.figure_numbers]
+    figures[rows, [n for choice in choices for n in choice.figure_numbers]] = 1.0
     cost = [
         c.cost + (other if c.line is not None and c.line.role != task.role else 0.0)
         for c in choices
@@ -293,9 +294,12 @@ def _plan(
     task = tasks[place]
     if new.line is not None and new.line.role != task.role:
         yield "other-cadence", prices["other-cadence"]
-    if not past:
+    before = past[-1] if past else None
+    steps = max(0, abs(new.start - (base if before is None else before.close)) - 2)
+    if steps:
+        yield "entry", prices["entry"] * steps
+    if before is None:
         return
-    before = past[-1]
     if place >= 2 and before.close == past[-2].close == new.close:
         other = tasks[place - 1]
         if not (task.bound and (other.bound or other.fixed is not None)):
@@ -305,10 +309,6 @@ def _plan(
             yield "unprepared-close", prices["unprepared-close"]
         if place >= 3 and not any(c.touches(base) for c in past):
             yield "base-untouched", prices["base-untouched"]
-    if new.line is None or any(new is c for c in past):
-        steps = max(0, abs(new.start - before.close) - 2)
-        if steps:
-            yield "entry", prices["entry"] * steps
 
 
 def terms_of(

@@ -51,6 +51,16 @@ def _layings(book: Book, formula: Formula, count: int) -> tuple[_Laid, ...]:
     return found
 
 
+def _shortest(book: Book, role: str) -> tuple[tuple[Formula, int], ...]:
+    """Formulas of a role with the fewest syllables each can cover."""
+    key = ("shortest", role)
+    found: tuple[tuple[Formula, int], ...] | None = book.memory.get(key)
+    if found is None:
+        found = tuple((f, shortest(f.slots)) for f in book.role(role))
+        book.memory[key] = found
+    return found
+
+
 Step = tuple[Formula, tuple[int, ...]]
 
 
@@ -67,8 +77,8 @@ def steps(book: Book, role: str, part: Codes, *, strict: bool) -> tuple[Step, ..
         stressed = sum(1 << at for at, code in enumerate(part) if code == 1) if strict else 0
         kept = book.memory[key] = tuple(
             (formula, laying)
-            for formula in book.role(role)
-            if shortest(formula.slots) <= count
+            for formula, least in _shortest(book, role)
+            if least <= count
             for laying, strong, weak in _layings(book, formula, count)
             if not (strong & plain or weak & stressed)
         )
@@ -78,8 +88,10 @@ def steps(book: Book, role: str, part: Codes, *, strict: bool) -> tuple[Step, ..
 class Entry(NamedTuple):
     """A piece as the search sees it.
 
-    `cost` holds all that does not depend on what stands before; `head` and `tail` number its first
-    and its last two syllables (`tail` is -1 where it has only one).
+    `cost` holds all that does not depend on what stands before, for a cadence also the price of its
+    close; `head` and `tail` number its first and its last two syllables (`tail` is -1 where it has
+    only one, and then the close is not in the cost). `lead` and `names` are those of the piece and
+    of its formula.
     """
 
     cost: float
@@ -87,6 +99,8 @@ class Entry(NamedTuple):
     piece: Piece
     head: int
     tail: int
+    lead: int
+    names: tuple[str, ...]
 
 
 Place = tuple[int, str]
@@ -102,7 +116,28 @@ class Next(NamedTuple):
 
     free: list[Group]
     bound: list[Step]
-    known: dict[tuple[int, int], list[Group]]
+    known: dict[tuple[Any, ...], list[Group]]
+
+
+_Head = tuple[Sung, Sung | None]
+_Tail = tuple[Sung | None, Sung]
+
+
+class _Row(dict[int, float]):
+    """Prices of all heads after one tail, each reckoned when it is first asked for."""
+
+    def __init__(self, tail: _Tail, heads: list[_Head], prices: Prices) -> None:
+        super().__init__()
+        self.tail, self.heads, self.prices = tail, heads, prices
+
+    def __missing__(self, head: int) -> float:
+        before, last = self.tail
+        first, second = self.heads[head]
+        names = [*join_terms(last.last, first.first), *centre_terms(before, last, first)]
+        if second is not None:
+            names += centre_terms(last, first, second)
+        price = self[head] = float(sum([self.prices[n] for n in names]))
+        return price
 
 
 class Joins:
@@ -110,11 +145,10 @@ class Joins:
 
     def __init__(self, prices: Prices) -> None:
         self.prices = prices
-        self.heads: dict[tuple[Sung, Sung | None], int] = {}
-        self.head_of: list[tuple[Sung, Sung | None]] = []
-        self.tails: dict[tuple[Sung | None, Sung], int] = {}
-        self.tail_of: list[tuple[Sung | None, Sung]] = []
-        self.rows: list[dict[int, float]] = []
+        self.heads: dict[_Head, int] = {}
+        self.head_of: list[_Head] = []
+        self.tails: dict[_Tail, int] = {}
+        self.rows: list[_Row] = []
         self.closing: list[float] = []
 
     def head(self, sung: Sequence[Sung]) -> int:
@@ -131,22 +165,10 @@ class Joins:
         key = (before, last)
         found = self.tails.get(key)
         if found is None:
-            found = self.tails[key] = len(self.tail_of)
-            self.tail_of.append(key)
-            self.rows.append({})
+            found = self.tails[key] = len(self.rows)
+            self.rows.append(_Row(key, self.head_of, self.prices))
             self.closing.append(sum(self.prices[t] for t in centre_terms(before, last, None)))
         return found
-
-    def price(self, tail: int, head: int) -> float:
-        """Reckon a join."""
-        before, last = self.tail_of[tail]
-        first, second = self.head_of[head]
-        total = sum(self.prices[t] for t in join_terms(last.last, first.first))
-        total += sum(self.prices[t] for t in centre_terms(before, last, first))
-        if second is not None:
-            total += sum(self.prices[t] for t in centre_terms(last, first, second))
-        self.rows[tail][head] = total
-        return total
 
 
 def may_follow(formula: Formula, head: Sung) -> bool:

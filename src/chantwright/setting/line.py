@@ -19,7 +19,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from chantwright.score import Note
 from chantwright.setting.book import Formula
@@ -53,8 +53,9 @@ class Frame:
 
     Attributes
     ----------
-    entry : int
-        Degree of the note sung before the phrase (the base when it is the first).
+    entry : int or None
+        Degree of the note sung before the phrase, for lines that begin on it (``@``); None for
+        lines that begin on a note of their own, whatever went before.
     first : bool
         Whether it begins the hymn.
     starts : tuple of int
@@ -67,7 +68,7 @@ class Frame:
         Syllable that is to stand highest.
     """
 
-    entry: int
+    entry: int | None
     first: bool
     starts: tuple[int, ...]
     usual: tuple[int, int]
@@ -88,8 +89,24 @@ class Sung(NamedTuple):
     roof: int
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
+class Part(NamedTuple):
+    """One syllable of a formula as sung, with what it pays by itself.
+
+    `number` is its own; parts that are alike are one object, so that little is made and much kept.
+    """
+
+    number: int
+    sung: Sung
+    notes: tuple[Note, ...]
+    terms: tuple[str, ...]
+    mask: int
+
+
+Kept = dict[Any, Any]
+"""What is remembered of one book under one set of prices."""
+
+
+class Piece(NamedTuple):
     """A formula laid on consecutive syllables.
 
     Attributes
@@ -117,6 +134,8 @@ class Piece:
         Whether the last stress has two notes; None when there is no stress.
     mask : int
         Degrees sung, one bit each (ni_ of the lowest octave is bit 0, ni is bit 14).
+    top : int
+        Highest degree.
     """
 
     formula: Formula
@@ -132,6 +151,7 @@ class Piece:
     figured: int
     ends_figured: bool | None
     mask: int
+    top: int
 
     @property
     def whole(self) -> bool:
@@ -153,12 +173,15 @@ class Line:
         All it costs by itself.
     frame : Frame
         What it was made for.
+    ids : tuple of str
+        Ids of its formulas.
     """
 
     role: str
     pieces: tuple[Piece, ...]
     cost: float
     frame: Frame
+    ids: tuple[str, ...]
 
     @property
     def cadence(self) -> Formula:
@@ -174,11 +197,6 @@ class Line:
     def start(self) -> int:
         """Degree of the first note."""
         return self.pieces[0].sung[0].first
-
-    @property
-    def ids(self) -> tuple[str, ...]:
-        """Ids of its formulas."""
-        return tuple(p.formula.id for p in self.pieces)
 
     @property
     def sung(self) -> tuple[Sung, ...]:
@@ -295,6 +313,78 @@ def _resolved(slot: Slot, held: int) -> tuple[Note, ...]:
     return tuple(notes)
 
 
+def _part(
+    formula: Formula,
+    index: int,
+    code: int,
+    joins: int | None,
+    notes: tuple[Note, ...],
+    roof: int,
+    usual: tuple[int, int],
+    number: int,
+) -> Part:
+    """A syllable in a slot; `joins` is the note before where no formula joins it on."""
+    slot = formula.slots[index]
+    first, last = notes[0].degree, notes[-1].degree
+    terms = [] if joins is None else list(join_terms(joins, first))
+    low, high = usual
+    top, mask = first, 0
+    for note in notes:
+        top = max(top, note.degree)
+        mask |= 1 << (note.degree + 14)
+        if not low <= note.degree <= high:
+            terms.append("compass")
+    ends = index == len(formula.slots) - 1 and bool(formula.shape)
+    terms.extend(stress_terms(slot.kind, code, held=ends))
+    strong = slot.kind == "S" or (slot.kind == "a" and code == 1)
+    roof = top if strong else roof
+    sung = Sung(first, last, top, formula.lengths[index], len(notes), strong, code, roof)
+    return Part(number, sung, notes, tuple(terms), mask)
+
+
+def _parts(
+    formula: Formula,
+    laying: Sequence[int],
+    codes: Sequence[int],
+    held: int,
+    roof: int,
+    usual: tuple[int, int],
+    kept: Kept,
+) -> list[Part]:
+    """The syllables of a formula as laid, each distinct one made once."""
+    table = kept.get((formula.id, usual))
+    if table is None:
+        table = kept[formula.id, usual] = {}
+    parts = []
+    free = False  # whether the note just sung came from an @ and so joins what follows by chance
+    for index, code in zip(laying, codes, strict=True):
+        notes = formula.written[index]
+        slot = formula.slots[index]
+        joins = held if free and slot.notes[0].degree is not None else None
+        key = (index, code, roof, joins, held if notes is None else None)
+        part = table.get(key)
+        if part is None:
+            number = kept["parts"] = kept.get("parts", 0) + 1
+            notes = _resolved(slot, held) if notes is None else notes
+            part = table[key] = _part(formula, index, code, joins, notes, roof, usual, number)
+        parts.append(part)
+        free = slot.notes[-1].degree is None
+        held, roof = part.sung.last, part.sung.roof
+    return parts
+
+
+def _centred(parts: Sequence[Part], kept: Kept) -> Iterator[tuple[int, str]]:
+    """Name what is awkward at the syllables between others."""
+    for place in range(1, len(parts) - 1):
+        before, here, after = parts[place - 1], parts[place], parts[place + 1]
+        key = (before.number, here.number, after.number)
+        terms = kept.get(key)
+        if terms is None:
+            terms = kept[key] = tuple(centre_terms(before.sung, here.sung, after.sung))
+        for term in terms:
+            yield place, term
+
+
 def lay(
     formula: Formula,
     laying: Sequence[int],
@@ -304,6 +394,7 @@ def lay(
     roof: int,
     usual: tuple[int, int],
     prices: Prices,
+    kept: Kept,
 ) -> Piece:
     """Lay a formula on syllables.
 
@@ -323,57 +414,37 @@ def lay(
         Usual compass.
     prices : mapping
         Price by name.
+    kept : dict
+        Where syllables that were made before are found again; of these prices alone.
 
     Returns
     -------
     Piece
     """
-    sung: list[Sung] = []
-    notes: list[tuple[Note, ...]] = []
-    terms: list[tuple[int, str]] = []
-    free = False  # whether the note just sung came from an @ and so joins what follows by chance
-    low, high = usual
-    end = len(formula.slots) - 1
+    parts = _parts(formula, laying, codes, held, roof, usual, kept)
+    sung = tuple([p.sung for p in parts])
+    terms = [(place, term) for place, part in enumerate(parts) for term in part.terms]
+    if len(parts) > 2:
+        terms.extend(_centred(parts, kept))
+    cost = formula.weight
+    for _, term in terms:
+        cost += prices[term]
     mask = strongs = figured = 0
     ends_figured: bool | None = None
-    for place, (index, code) in enumerate(zip(laying, codes, strict=True)):
-        slot = formula.slots[index]
-        part = formula.written[index]
-        if part is None:
-            part = _resolved(slot, held)
-        first, last = part[0].degree, part[-1].degree
-        if free and slot.notes[0].degree is not None:
-            terms.extend((place, t) for t in join_terms(held, first))
-        free = slot.notes[-1].degree is None
-        held = last
-        top = first
-        for note in part:
-            top = max(top, note.degree)
-            mask |= 1 << (note.degree + 14)
-            if not low <= note.degree <= high:
-                terms.append((place, "compass"))
-        ends = index == end and bool(formula.shape)
-        terms.extend((place, t) for t in stress_terms(slot.kind, code, held=ends))
-        strong = slot.kind == "S" or (slot.kind == "a" and code == 1)
-        if strong:
-            roof = top
+    for part in parts:
+        mask |= part.mask
+        if part.sung.strong:
             strongs += 1
-            ends_figured = len(part) > 1
+            ends_figured = part.sung.notes > 1
             figured += ends_figured
-        sung.append(Sung(first, last, top, formula.lengths[index], len(part), strong, code, roof))
-        notes.append(part)
-    for place in range(1, len(sung) - 1):
-        terms.extend(
-            (place, t) for t in centre_terms(sung[place - 1], sung[place], sung[place + 1])
-        )
     lead, tail, flat = _runs(sung)
     return Piece(
         formula,
         tuple(laying),
-        tuple(sung),
-        tuple(notes),
+        sung,
+        tuple([p.notes for p in parts]),
         tuple(terms),
-        formula.weight + sum(prices[t] for _, t in terms),
+        cost,
         lead,
         tail,
         flat,
@@ -381,4 +452,5 @@ def lay(
         figured,
         ends_figured,
         mask,
+        max([s.top for s in sung]),
     )

@@ -15,9 +15,9 @@ from chantwright.setting.line import Frame, Line, Piece, Sung
 
 __all__ = ["PER_CADENCE", "Best", "Path", "chosen"]
 
-PER_CADENCE = 4
+PER_CADENCE = 6
 """Lines kept for each cadence formula."""
-_LINES = 32
+_LINES = 48
 """Lines kept for each kind of cadence."""
 
 
@@ -30,7 +30,7 @@ class Path(NamedTuple):
     tail: int
     run: int
     pieces: tuple[Piece, ...]
-    figures: tuple[str, ...]
+    figures: frozenset[str]
     strong: int
     figured: int
     ends_figured: bool
@@ -77,7 +77,7 @@ def chosen(
             continue
         per[ids[-1]] = per.get(ids[-1], 0) + 1
         heads.add(head)
-        kept.append(Line(role, pieces, cost, frame))
+        kept.append(Line(role, pieces, cost, frame, ids))
         if len(kept) == _LINES:
             break
     return tuple(kept)

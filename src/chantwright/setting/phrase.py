@@ -5,6 +5,9 @@ syllable; a step is a formula laid on the syllables that follow, in any way its 
 is the place reached and the note just sung. The few best paths into each state are kept, so the
 result is a list of lines, best first, of more than one cadence and opening.
 
+Lines that begin on a note of their own do not ask what was sung before: they are sought once,
+whatever phrase goes before. Those that begin on the note just sung (``@``) are sought for each.
+
 Formulas for bridges may stand after the mark of a phrase and before a formula, never at the end of
 a phrase (published composition lessons).
 """
@@ -12,6 +15,7 @@ a phrase (published composition lessons).
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from chantwright.errors import ChantError
 from chantwright.setting.book import Book
@@ -19,13 +23,35 @@ from chantwright.setting.laying import priced_memory
 from chantwright.setting.line import Frame, Line, Prices
 from chantwright.setting.search import SPREAD, Search
 
-__all__ = ["SPREAD", "lines", "lines_of"]
+__all__ = ["SPREAD", "best_lines", "lines", "lines_of", "no_cadence"]
+
+
+_Lines = Mapping[str, tuple[Line, ...]]
+
+
+def _search(
+    book: Book,
+    codes: tuple[int, ...],
+    roles: Sequence[str],
+    frame: Frame,
+    prices: Prices,
+    *,
+    strict: bool,
+) -> _Lines:
+    """The best lines of one sort, remembered in the book."""
+    memory = priced_memory(book, prices)
+    key = ("lines", codes, tuple(roles), frame, strict)
+    kept: _Lines | None = memory.get(key)
+    if kept is None:
+        search = Search(book, memory, codes, frame, prices, strict=strict)
+        kept = memory[key] = search.run(roles)
+    return kept
 
 
 def lines(
     book: Book, codes: tuple[int, ...], roles: Sequence[str], frame: Frame, prices: Prices
-) -> Mapping[str, tuple[Line, ...]]:
-    """Return the best ways to sing a phrase.
+) -> _Lines:
+    """Return the best ways to sing a phrase that begin on a note of their own, or all on ``@``.
 
     Parameters
     ----------
@@ -36,7 +62,7 @@ def lines(
     roles : sequence of str
         Kinds of cadence that are wanted.
     frame : Frame
-        What surrounds the phrase.
+        What surrounds the phrase; its `entry` says which sort is wanted.
     prices : mapping
         Price by name.
 
@@ -44,30 +70,55 @@ def lines(
     -------
     mapping of str to tuple of Line
         For each kind of cadence, best first; empty for a kind that would have to sing a stress
-        falsely where another need not. Results are remembered in the book.
+        falsely where another need not, and where lines of the other sort need not.
+    """
+    found = _search(book, codes, roles, frame, prices, strict=True)
+    if any(found.values()):
+        return found
+    other = replace(frame, entry=frame.starts[0] if frame.entry is None else None)
+    if any(_search(book, codes, roles, other, prices, strict=True).values()):
+        return found
+    return _search(book, codes, roles, frame, prices, strict=False)
+
+
+def best_lines(
+    book: Book, codes: tuple[int, ...], roles: Sequence[str], frame: Frame, prices: Prices
+) -> _Lines:
+    """Return the best ways to sing a phrase after a note.
+
+    Parameters
+    ----------
+    book, codes, roles, prices
+        As in `lines`.
+    frame : Frame
+        With the note before.
+
+    Returns
+    -------
+    mapping of str to tuple of Line
+        Lines of both sorts, best first. What it costs to begin far from the note before belongs to
+        the hymn (`chantwright.setting.choice.terms_of`) and is not in their cost.
 
     Raises
     ------
     ChantError
         If the book has no cadence of these kinds that can close these syllables.
     """
-    memory = priced_memory(book, prices)
-    key = ("lines", codes, tuple(roles), frame)
-    kept: Mapping[str, tuple[Line, ...]] | None = memory.get(key)
-    if kept is not None:
-        return kept
-    found = Search(book, memory, codes, frame, prices, strict=True).run(roles)
-    if not any(found.values()):
-        found = Search(book, memory, codes, frame, prices, strict=False).run(roles)
-    if not any(found.values()):
-        pattern = "".join("/" if c in (1, 2) else "-" for c in codes)
-        raise ChantError(
-            f"the book {book.id} has no {' or '.join(roles)} cadence for a phrase of "
-            f"{len(codes)} syllables ({pattern}).",
-            remedy="Add a formula row that fits, or write this phrase's melody yourself.",
-        )
-    memory[key] = found
-    return found
+    free = lines(book, codes, roles, replace(frame, entry=None), prices)
+    held = lines(book, codes, roles, frame, prices)
+    if not any(free.values()) and not any(held.values()):
+        raise no_cadence(book, codes, roles)
+    return {r: tuple(sorted((*free[r], *held[r]), key=lambda f: (f.cost, f.ids))) for r in roles}
+
+
+def no_cadence(book: Book, codes: tuple[int, ...], roles: Sequence[str]) -> ChantError:
+    """The error that a book cannot close a phrase."""
+    pattern = "".join("/" if c in (1, 2) else "-" for c in codes)
+    return ChantError(
+        f"the book {book.id} has no {' or '.join(roles)} cadence for a phrase of "
+        f"{len(codes)} syllables ({pattern}).",
+        remedy="Add a formula row that fits, or write this phrase's melody yourself.",
+    )
 
 
 def lines_of(
@@ -102,12 +153,12 @@ def lines_of(
     bridges = {f.id for r in ("bridge", "vfoot", "picture") for f in book.role(r)}
     found: tuple[Line, ...] = ()
     for only in (frozenset(ids), frozenset(ids) | bridges):
-        search = Search(book, memory, codes, frame, prices, strict=True, only=only)
-        found = tuple(
-            line
-            for line in search.run([role])[role]
-            if line.ids[0] == ids[0] and line.ids[-1] == ids[-1]
+        both = (
+            Search(book, memory, codes, part, prices, strict=True, only=only).run([role])[role]
+            for part in (replace(frame, entry=None), frame)
         )
+        alike = (f for part in both for f in part if (f.ids[0], f.ids[-1]) == (ids[0], ids[-1]))
+        found = tuple(sorted(alike, key=lambda f: (f.cost, f.ids)))
         if found:
             break
     memory[key] = found

@@ -14,11 +14,9 @@ stichera.
 
 from __future__ import annotations
 
-import gc
 from bisect import bisect_right
 from collections import Counter
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from itertools import accumulate
 from typing import NamedTuple
 
@@ -36,8 +34,9 @@ from chantwright.setting.choice import (
     options_of,
     terms_of,
 )
+from chantwright.setting.keeping import keeping
 from chantwright.setting.line import Frame, Prices
-from chantwright.setting.phrase import SPREAD, lines, lines_of
+from chantwright.setting.phrase import SPREAD, lines, lines_of, no_cadence
 
 __all__ = ["best_plans", "phrase_options"]
 
@@ -74,37 +73,40 @@ class _Run:
     ) -> None:
         self.book, self.tasks, self.frame = book, tasks, frame
         self.base, self.prices = base, prices
-        self.found: dict[tuple[int, int], Options] = {}
+        self.found: dict[tuple[int, int | None], Options | None] = {}
         self.peak = next((i for i, t in enumerate(tasks) if t.peak is not None), None)
 
     # ------------------------------------------------------------------ what may come next
 
-    def frame_at(self, place: int, entry: int) -> Frame:
+    def frame_at(self, place: int, entry: int | None) -> Frame:
         """What surrounds a phrase."""
         frame = self.frame
         first = frame.first and place == 0
         peak = self.tasks[place].peak
         return Frame(entry, first, frame.starts, frame.usual, frame.verses, peak)
 
-    def options(self, place: int, entry: int) -> Options:
-        """Lines for a phrase that follows a note."""
-        kept = self.found.get((place, entry))
-        if kept is not None:
-            return kept
-        task = self.tasks[place]
-        frame = self.frame_at(place, entry)
-        if task.fixed is not None:
-            made = options_of(self.book, [fixed_choice(task.fixed)], task, self.prices)
-        else:
-            roles = [task.role]
-            if not task.bound and not frame.verses and task.role in _OTHER_CADENCE:
-                roles.append(_OTHER_CADENCE[task.role])
-            found = lines(self.book, task.codes, roles, frame, self.prices)
-            choices = [c for r in roles for c in choices_of(found[r], self.book, self.prices)]
-            limit = min(c.cost for c in choices) + SPREAD
-            made = options_of(self.book, [c for c in choices if c.cost <= limit], task, self.prices)
-        self.found[place, entry] = made
-        return made
+    def options(self, place: int, entry: int | None) -> Options | None:
+        """Lines for a phrase: those that begin on the note before because it was sung, or others.
+
+        The others are those asked for with None. Gives None where there are none of the sort.
+        """
+        key = (place, entry)
+        if key not in self.found:
+            task = self.tasks[place]
+            if task.fixed is not None:
+                choices = [fixed_choice(task.fixed)] if entry is None else []
+            else:
+                roles = [task.role]
+                if not task.bound and not self.frame.verses and task.role in _OTHER_CADENCE:
+                    roles.append(_OTHER_CADENCE[task.role])
+                frame = self.frame_at(place, entry)
+                found = lines(self.book, task.codes, roles, frame, self.prices)
+                choices = [c for r in roles for c in choices_of(found[r], self.book, self.prices)]
+                limit = min((c.cost for c in choices), default=0.0) + SPREAD
+                choices = [c for c in choices if c.cost <= limit]
+            made = options_of(self.book, choices, task, self.prices) if choices else None
+            self.found[key] = made
+        return self.found[key]
 
     def answers(self, past: Sequence[Choice], place: int) -> list[Choice]:
         """Lines that take up the music of the phrase this one answers."""
@@ -131,10 +133,11 @@ class _Run:
         task, prices = self.tasks[place], self.prices
         pasts = [s.choices for s in states]
         total = np.zeros((len(states), len(options.choices))) + options.cost
+        close = np.array([p[-1].close if p else self.base for p in pasts])[:, None]
+        total += prices["entry"] * np.maximum(0, np.abs(options.start - close) - 2)
         if not place:
             return self._peaked(total, pasts, options, place)
         total += self._heard(pasts, options, task, place)
-        close = np.array([p[-1].close for p in pasts])[:, None]
         if place >= 2:
             equal = np.array([p[-1].close == p[-2].close for p in pasts])[:, None]
             before = self.tasks[place - 1]
@@ -145,8 +148,6 @@ class _Run:
         if place == len(self.tasks) - 1 and place >= 3:
             bare = [not any(c.touches(self.base) for c in p) for p in pasts]
             total += prices["base-untouched"] * np.array(bare)[:, None]
-        if task.fixed is not None:
-            total += prices["entry"] * np.maximum(0, np.abs(options.start - close) - 2)
         return self._peaked(total, pasts, options, place)
 
     def _heard(
@@ -209,20 +210,19 @@ class _Run:
         for place in range(len(self.tasks)):
             groups: dict[int, list[_State]] = {}
             for state in states:
-                entry = state.choices[-1].close if place else self.frame.entry
+                entry = state.choices[-1].close if place else self.base
                 groups.setdefault(entry, []).append(state)
-            sheets = [
-                self._sheet(group, self.options(place, entry), place, others, price)
-                for entry, group in groups.items()
-            ]
+            sorts = [(states, self.options(place, None))]
+            sorts += [(group, self.options(place, entry)) for entry, group in groups.items()]
             for state in states:
                 again = self.answers(state.choices, place)
                 if again:
                     own = options_of(self.book, again, self.tasks[place], self.prices)
-                    back = any(c is again[0] for c in state.choices)
-                    steps = max(0, abs(again[0].start - state.choices[-1].close) - 2) * back
-                    extra = self.prices["entry"] * steps
-                    sheets.append(self._sheet([state], own, place, others, price, extra))
+                    sorts.append(([state], own))
+            sheets = [self._sheet(g, o, place, others, price) for g, o in sorts if o is not None]
+            if not sheets:
+                task = self.tasks[place]
+                raise no_cadence(self.book, task.codes, [task.role])
             states = _spread(sheets)
         return states
 
@@ -233,10 +233,9 @@ class _Run:
         place: int,
         others: Sequence[Sequence[Choice]],
         price: float,
-        extra: float = 0.0,
     ) -> _Sheet:
         """Settings so far by lines that may come next, with what each comes to."""
-        added = self._added(states, options, place) + extra
+        added = self._added(states, options, place)
         ranked = added + np.array([s.ranked for s in states])[:, None]
         for other in others:
             mine = other[place]
@@ -298,18 +297,6 @@ def _closes(past: Sequence[Choice]) -> int:
     return number
 
 
-@contextmanager
-def _without_collecting() -> Iterator[None]:
-    """Keep the collector of cycles still: a search makes many small things and no cycles."""
-    was = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was:
-            gc.enable()
-
-
 def differs(a: Sequence[Choice], b: Sequence[Choice]) -> bool:
     """Whether two settings differ in a third of the free phrases.
 
@@ -342,7 +329,7 @@ def best_plans(
     count : int
         How many are wanted; fewer come when the words allow no more.
     """
-    with _without_collecting():
+    with keeping():
         return _best_plans(_Run(book, tasks, frame, base, prices), count)
 
 
@@ -389,11 +376,17 @@ def phrase_options(
     run = _Run(book, tasks, frame, base, prices)
     fixed = [fixed_choice(t.fixed) if t.fixed is not None else None for t in tasks]
     before = fixed[place - 1] if place else None
-    entry = before.close if before is not None else frame.entry
+    entry = before.close if before is not None else base
     past = tuple(c for c in fixed[:place] if c is not None)
     after = tuple(c for c in fixed[place + 1 :] if c is not None)
     priced = []
-    for choice in [*run.options(place, entry).choices, *run.answers(past, place)]:
+    with keeping():
+        sorts = (run.options(place, None), run.options(place, entry))
+        found = [c for options in sorts if options is not None for c in options.choices]
+        found += run.answers(past, place)
+    if not found:
+        raise no_cadence(book, tasks[place].codes, [tasks[place].role])
+    for choice in found:
         whole = (*past, choice, *after)
         cost = choice.cost
         for at in range(place, min(len(tasks), place + 3)):

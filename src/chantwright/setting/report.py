@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from chantwright.score import UNISON, Phrase, Syllable
+from chantwright.score import UNISON, Phrase, Syllable, called
 from chantwright.setting.setter import Figure, Setting
 from chantwright.tuning import degree_name
 
@@ -100,7 +100,7 @@ def _ison(phrase: Phrase) -> str:
 
 def _lines(setting: Setting, only: str) -> Iterator[str]:
     hymn = setting.hymn
-    yield f"{hymn.title or 'Untitled'}: tone {hymn.tone}, {hymn.branch}"
+    yield f"{called(hymn)}: tone {hymn.tone}, {hymn.branch}"
     for phrase, figures, terms in zip(hymn.phrases, setting.figures, setting.terms, strict=True):
         if only and phrase.id != only:
             continue

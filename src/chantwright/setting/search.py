@@ -22,6 +22,7 @@ from chantwright.setting.line import (
     FLAT_RUN,
     ROOFLESS,
     Frame,
+    Kept,
     Line,
     Prices,
     centre_terms,
@@ -31,11 +32,16 @@ from chantwright.setting.paths import PER_CADENCE, Best, Path, chosen
 
 __all__ = ["SPREAD", "Search"]
 
-_KEPT = 5
+_KEPT = 8
 """Paths kept in each state."""
 SPREAD = 3.5
 """Lines dearer than the best by more than this are not considered."""
 _VERSE = {"open": "vopen", "bridge": "vfoot", "medial": "vmed", "full": "vfin", "final": "vfin"}
+
+
+def _head(step: Step) -> int | None:
+    """First degree that is written; None where a piece begins on the note just sung."""
+    return step[0].slots[step[1][0]].notes[0].degree
 
 
 class Search:
@@ -61,6 +67,7 @@ class Search:
         if "joins" not in memory:
             memory["joins"] = Joins(prices)
         self.joins: Joins = memory["joins"]
+        self.parts: Kept = memory.setdefault("made", {})
         self.shares: dict[tuple[int, int], float] = {}
         self.may_be_narrow = is_narrow(len(codes), 0)
         self.early = 0.0  # price of two notes on the second syllable of the hymn
@@ -75,14 +82,25 @@ class Search:
         if entry is None:
             usual = self.frame.usual
             piece = lay(
-                formula, laying, part, held=held, roof=roof, usual=usual, prices=self.prices
+                formula,
+                laying,
+                part,
+                held=held,
+                roof=roof,
+                usual=usual,
+                prices=self.prices,
+                kept=self.parts,
             )
             sung = piece.sung
             cost = piece.cost + self.flat * piece.flat
             if not piece.whole:
                 cost += self.flat * max(0, piece.tail - FLAT_RUN)
             tail = self.joins.tail(sung[-2], sung[-1]) if len(sung) > 1 else -1
-            entry = Entry(cost, (formula.id, laying), piece, self.joins.head(sung), tail)
+            if tail >= 0 and formula.shape:
+                cost += self.joins.closing[tail]
+            head = self.joins.head(sung)
+            order = (formula.id, laying)
+            entry = Entry(cost, order, piece, head, tail, piece.lead, formula.names)
             self.memory[key] = entry
         peak = None if self.frame.peak is None else self.frame.peak - at
         if peak is not None and 0 <= peak < len(laying):
@@ -107,7 +125,7 @@ class Search:
                         if self.only and step[0].id not in self.only:
                             continue
                         slot = step[0].slots[step[1][0]]
-                        heedless = slot.kind == "S" and slot.notes[0].degree is not None
+                        heedless = slot.kind == "S" and _head(step) is not None
                         (free if heedless else bound).append(step)
             kept = self.book.memory[key] = (bound, free)
         return kept
@@ -131,6 +149,19 @@ class Search:
             groups = self._grouped(self._entry(s, at, 0, 0) for s in free)
             found = self.memory[key] = Next(groups, bound, {})
         return found
+
+    def _beginnings(self, following: Next) -> list[Group]:
+        """Pieces that may begin the phrase: on a written note, or else on the note before it."""
+        entry = self.frame.entry
+        key = (entry, ROOFLESS, "begins")
+        kept = following.known.get(key)
+        if kept is None:
+            begins = [s for s in following.bound if (_head(s) is None) == (entry is not None)]
+            kept = self._grouped(self._entry(s, 0, entry or 0, ROOFLESS) for s in begins)
+            if entry is None:
+                kept += following.free
+            following.known[key] = kept
+        return kept
 
     def _groups(self, following: Next, at: int, held: int, roof: int) -> list[Group]:
         """Pieces that may follow a note under a roof, grouped by where they end."""
@@ -158,29 +189,24 @@ class Search:
             entry.tail if entry.tail >= 0 else self.joins.tail(None, sung[0]),
             piece.lead if piece.whole else piece.tail,
             (piece,),
-            piece.formula.names,
+            frozenset(piece.formula.names),
             piece.strong,
             piece.figured,
             bool(piece.ends_figured),
             piece.mask,
         )
 
-    def _joined(self, path: Path, entry: Entry) -> float:
-        """What a path costs with one more piece."""
-        row = self.joins.rows[path.tail]
-        join = row.get(entry.head)
-        if join is None:
-            join = self.joins.price(path.tail, entry.head)
+    def _again(self, path: Path, entry: Entry) -> float:
+        """What is paid for a run on one note over a join, an outline come back, an early figure."""
         piece = entry.piece
-        cost = path.cost + entry.cost + join
+        cost = 0.0
         run = piece.lead
         if run:
             over = run - FLAT_RUN if run > FLAT_RUN else 0
             if path.run and path.last.last == piece.sung[0].first:
                 over = max(0, run + path.run - FLAT_RUN) - max(0, path.run - FLAT_RUN)
-            if over:
-                cost += self.flat * over
-        for name in piece.formula.names:
+            cost += self.flat * over
+        for name in entry.names:
             if name in path.figures:
                 cost += self.twice
         if self.early and piece.sung[0].notes > 1:
@@ -203,7 +229,7 @@ class Search:
             entry.tail if entry.tail >= 0 else self.joins.tail(path.last, sung[0]),
             run,
             (*path.pieces, piece),
-            (*path.figures, *piece.formula.names),
+            path.figures.union(entry.names),
             path.strong + piece.strong,
             path.figured + piece.figured,
             ends,
@@ -224,14 +250,15 @@ class Search:
     def _finished(self, path: Path, entry: Entry, cost: float) -> float:
         """What a path costs that this piece closes."""
         piece = entry.piece
-        tail = entry.tail if entry.tail >= 0 else self.joins.tail(path.last, piece.sung[0])
+        if entry.tail < 0:
+            cost += self.joins.closing[self.joins.tail(path.last, piece.sung[0])]
         ends = path.ends_figured if piece.ends_figured is None else piece.ends_figured
         whole = self._whole(
             path.strong + piece.strong,
             path.figured + piece.figured - ends,
             path.mask | piece.mask,
         )
-        return cost + self.joins.closing[tail] + whole
+        return cost + whole
 
     def _roles(self, at: int) -> tuple[str, ...]:
         """Roles that may stand at a place inside the phrase."""
@@ -243,7 +270,7 @@ class Search:
     def _open(self, states: list[dict[Place, Best]]) -> None:
         """Lay the first pieces."""
         following = self._next(self._roles(0), 0, to_end=False)
-        for size, last, entries in self._groups(following, 0, self.frame.entry, ROOFLESS):
+        for size, last, entries in self._beginnings(following):
             best = states[size].setdefault(last, Best(_KEPT))
             for entry in entries:
                 if entry.cost >= best.limit:
@@ -254,13 +281,16 @@ class Search:
 
     def _spread(self, states: list[dict[Place, Best]], paths: Sequence[Path], at: int) -> None:
         """Lay bridges on from a place."""
+        if not paths:
+            return
         following = self._next(self._roles(at), at, to_end=False)
         for path in paths:
             asks = self._asks(path)
-            here = path.last
-            groups = following.known.get((here.last, here.roof))
+            last_sung, so_far, run = path.last, path.cost, path.run
+            figures, early, row = path.figures, self.early, self.joins.rows[path.tail]
+            groups = following.known.get((last_sung.last, last_sung.roof))
             if groups is None:
-                groups = self._groups(following, at, here.last, here.roof)
+                groups = self._groups(following, at, last_sung.last, last_sung.roof)
             for size, last, entries in groups:
                 after = states[at + size]
                 best = after.get(last)
@@ -268,9 +298,12 @@ class Search:
                     best = after[last] = Best(_KEPT)
                 limit = best.limit
                 for entry in entries:
-                    if path.cost + entry.cost >= limit:
+                    cost = so_far + entry.cost
+                    if cost >= limit:
                         break
-                    cost = self._joined(path, entry)
+                    cost += row[entry.head]
+                    if entry.lead + run > FLAT_RUN or early or not figures.isdisjoint(entry.names):
+                        cost += self._again(path, entry)
                     if cost < limit and (asks is None or may_follow(asks, entry.piece.sung[0])):
                         limit = best.add(cost, path, entry)
 
@@ -284,23 +317,29 @@ class Search:
         self, role: str, paths: Sequence[Path], at: int, ends: dict[str, Best], roof: float
     ) -> float:
         """Lay cadences on to the end of the phrase; give what a line may cost at most."""
+        if not paths:
+            return roof
         following = self._next((self.names.get(role, role),), at, to_end=True)
         for path in paths:
             here = path.cost
             if here >= roof:
                 break
             asks = self._asks(path)
+            run, figures, early = path.run, path.figures, self.early
+            row = self.joins.rows[path.tail]
             for _, _, entries in self._groups(following, at, path.last.last, path.last.roof):
                 for entry in entries:
-                    least = here + entry.cost
-                    if least >= roof:
+                    cost = here + entry.cost
+                    if cost >= roof:
                         break
-                    best = ends.get(entry.piece.formula.id)
+                    best = ends.get(entry.order[0])
                     if best is None:
-                        best = ends[entry.piece.formula.id] = Best(PER_CADENCE + 2)
-                    if least >= best.limit:
+                        best = ends[entry.order[0]] = Best(PER_CADENCE + 2)
+                    if cost >= best.limit:
                         continue
-                    cost = self._joined(path, entry)
+                    cost += row[entry.head]
+                    if entry.lead + run > FLAT_RUN or early or not figures.isdisjoint(entry.names):
+                        cost += self._again(path, entry)
                     if cost >= best.limit or cost >= roof:
                         continue
                     if asks is not None and not may_follow(asks, entry.piece.sung[0]):
@@ -314,14 +353,15 @@ class Search:
     def _close_whole(self, role: str, ends: dict[str, Best], roof: float) -> None:
         """Lay cadences on the whole phrase."""
         following = self._next((self.names.get(role, role),), 0, to_end=True)
-        for _, _, entries in self._groups(following, 0, self.frame.entry, ROOFLESS):
+        for _, _, entries in self._beginnings(following):
             for entry in entries:
                 if entry.cost >= roof:
                     break
                 best = ends.setdefault(entry.piece.formula.id, Best(PER_CADENCE + 2))
                 path = self._begin(entry)
                 whole = self._whole(path.strong, path.figured - path.ends_figured, path.mask)
-                total = path.cost + self.joins.closing[path.tail] + whole
+                close = 0.0 if entry.tail >= 0 else self.joins.closing[path.tail]
+                total = path.cost + close + whole
                 if total < best.limit and total < roof:
                     best.add(total, None, entry)
                     roof = min(roof, total + SPREAD)

@@ -126,6 +126,17 @@ def _fixed(phrase: Phrase, peak: int | None) -> Fixed:
     return Fixed(degrees[0], degrees[-1], frozenset(degrees), top, peak_top)
 
 
+def _halved(hymn: Hymn) -> Hymn:
+    """Give the half close to every phrase that ends on the colon, the middle of a psalm verse."""
+    phrases = tuple(
+        replace(p, cadence="medial")
+        if p.cadence == "full" and p.syllables and p.syllables[-1].text.rstrip().endswith(":")
+        else p
+        for p in hymn.phrases
+    )
+    return replace(hymn, phrases=phrases)
+
+
 def _peak(phrase: Phrase) -> int | None:
     """Syllable that carries the marked word: its main stress, else its first."""
     if not phrase.peak:
@@ -343,6 +354,8 @@ def _job(
             intonation=hymn.intonation or branch.intonation,
         )
     )
+    if verses:
+        whole = _halved(whole)
     kept = _kept(whole, locked)
     tasks = _tasks(whole, kept, "ordinary" if verses else closing, books.light)
     prices = prices_of(books, "verses" if verses else branch.style)

@@ -158,6 +158,10 @@ def parse_slots(text: str | Sequence[str], where: Where | None = None) -> tuple[
         If a slot cannot be read; names the slot.
     """
     place = where or Where()
+    if not isinstance(text, str | list | tuple) or not all(isinstance(w, str) for w in text):
+        raise ChantError(
+            "the slots of a formula are not words.", where=place, remedy="Write them in quotes."
+        )
     words = text.split() if isinstance(text, str) else [w.strip() for w in text]
     if not words:
         raise ChantError("a formula has no slots.", where=place, remedy="Write at least one slot.")

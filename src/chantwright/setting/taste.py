@@ -17,12 +17,12 @@ training methods for hidden Markov models", EMNLP 2002: the step between two who
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 
 from chantwright import safefile
 from chantwright.errors import ChantError, Where
+from chantwright.rows import parse_toml
 from chantwright.setting.account import account
 from chantwright.setting.book import Books
 from chantwright.setting.setter import Setting, prices_of
@@ -39,6 +39,7 @@ _HEAD = """\
 # forget them all, or a row to forget one.
 """
 _COUNT = re.compile(r"\((\d+)\)")
+_FORGET = "Mend that line, or delete the file to forget what was learnt."
 
 
 def amounts(setting: Setting, prices: Mapping[str, float]) -> dict[str, float]:
@@ -126,17 +127,19 @@ def read_taste(path: Path) -> dict[str, dict[str, float]]:
     except (OSError, UnicodeDecodeError) as exc:
         raise ChantError(f"it cannot be read ({exc}).", where=Where(str(path))) from None
     try:
-        rows = tomllib.loads(text).get("weight", [])
+        rows = parse_toml(text, Where(str(path))).get("weight", [])
         found = {}
         for row in rows:
             count = _COUNT.search(str(row.get("src", "")))
             kept = {k: float(row[k]) for k in _KEYS if k in row}
             found[str(row["id"])] = {**kept, "choices": float(count[1]) if count else 1.0}
-    except (tomllib.TOMLDecodeError, KeyError, TypeError, ValueError) as exc:
+    except ChantError as exc:
+        raise ChantError(exc.what, where=exc.where, remedy=_FORGET) from None
+    except (KeyError, TypeError, AttributeError, ValueError) as exc:
         raise ChantError(
             f"it cannot be read ({exc}).",
             where=Where(str(path)),
-            remedy="Mend that line, or delete the file to forget what was learnt.",
+            remedy=_FORGET,
         ) from None
     return found
 

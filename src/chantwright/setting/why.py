@@ -71,6 +71,17 @@ class Reason:
     answers: str
 
 
+_AT_THE_BEGINNING = ("entry", "same-opening", "same-bridge", "peak-passed")
+
+
+def _place(name: str, syllables: int) -> int:
+    """Syllable that answers for a price which a phrase pays in its hymn.
+
+    The first, or the last for all that has to do with its close.
+    """
+    return 0 if name in _AT_THE_BEGINNING else syllables - 1
+
+
 def _kept(phrase: Phrase, syllable: Syllable) -> Reason:
     text = syllable_text(syllable)
     return Reason(phrase.id, syllable.id, text, syllable.stress, "", "", "", "", "", "", "", (), "")
@@ -93,7 +104,8 @@ def reasons(setting: Setting, books: Books) -> Iterator[Reason]:
             yield from (_kept(phrase, s) for s in phrase.syllables)
             continue
         prices = prices_of(books, manner(setting))
-        paid = account(line, prices)
+        told = ((_place(n, len(phrase.syllables)), n, v) for n, v in setting.plan[number].terms)
+        paid = [*((p.place, p.name, p.price) for p in account(line, prices)), *told]
         to, kind = setting.answers[number]
         answers = "" if to is None else f"it answers {phrases[to].id}: {_ANSWERS[kind]}"
         at = 0
@@ -114,9 +126,9 @@ def reasons(setting: Setting, books: Books) -> Iterator[Reason]:
                     ", ".join(formula.src),
                     formula.origin,
                     tuple(
-                        (p.name, books.weights[p.name].text, p.price)
-                        for p in paid
-                        if p.place == at and p.price and p.name != "weight"
+                        (name, books.weights[name].text, price)
+                        for place, name, price in paid
+                        if place == at and price and name != "weight"
                     ),
                     answers,
                 )

@@ -17,7 +17,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 import numpy as np
-from scipy import signal
 
 from chantwright.voice.singer import Samples
 from chantwright.voice.tract import RATE
@@ -28,8 +27,7 @@ __all__ = ["Meter", "gain_for", "level", "loudness", "true_peak"]
 _SHELF = ((1.53512485958697, -2.69169618940638, 1.19839281085285),
           (1.0, -1.69065929318241, 0.73248077421585))  # fmt: skip
 _HIGH_PASS = ((1.0, -2.0, 1.0), (1.0, -1.99004745483398, 0.99007225036621))
-_WEIGHTING = signal.tf2sos(np.convolve(_SHELF[0], _HIGH_PASS[0]),
-                           np.convolve(_SHELF[1], _HIGH_PASS[1]))  # fmt: skip
+_WEIGHTING = np.array([[*_SHELF[0], *_SHELF[1]], [*_HIGH_PASS[0], *_HIGH_PASS[1]]])
 _STEP = RATE // 10  # gating blocks of 400 ms move by 100 ms
 _PIECE = 300 * _STEP
 _MARGIN = 64
@@ -63,6 +61,8 @@ class Meter:
                 self._look(sheet)
 
     def _weigh(self, sheet: Samples) -> None:
+        from scipy import signal  # noqa: PLC0415 (half a second; only who makes sound needs it)
+
         channels = sheet.shape[1]
         if not self._states:
             self._states = [np.zeros((len(_WEIGHTING), 2)) for _ in range(channels)]
@@ -87,6 +87,8 @@ class Meter:
         self._plain = max(self._plain, top)
         # A true peak is rarely 3 dB above the samples; quieter stretches cannot win.
         if top and top > 0.7 * self._plain:
+            from scipy import signal  # noqa: PLC0415 (as above)
+
             for start in range(0, len(joined), RATE):
                 part = joined[max(0, start - _MARGIN) : start + RATE + _MARGIN]
                 if np.max(np.abs(part), initial=0.0) > 0.7 * self._plain:

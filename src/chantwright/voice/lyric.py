@@ -40,8 +40,8 @@ from chantwright.voice.warp import RELEASE, Warp, warp
 __all__ = ["Colour", "render", "sing_words"]
 
 _HOP = 240
-_SIZE = 4096
-_BINS = 1024  # of 11.7 Hz: up to 12 kHz, all that the engine knows
+_SIZE = 2048
+_BINS = 512  # of 23.4 Hz: up to 12 kHz, all that the engine knows
 _EVEN = 0.75  # share of the natural difference in loudness between vowels that is taken away
 _MOST = 12.0  # decibels of evening at most
 _REFERENCE = 220.0

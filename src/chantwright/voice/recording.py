@@ -18,13 +18,12 @@ import shutil
 import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
-from importlib import metadata, resources
 from pathlib import Path
 
-from chantwright import __version__, safefile
+from chantwright import safefile
 from chantwright.errors import ChantError
 from chantwright.score.model import Hymn
+from chantwright.state import program_state
 from chantwright.tones import Tones
 from chantwright.voice.files import kind_of, write_track
 from chantwright.voice.options import TrackOptions
@@ -36,6 +35,7 @@ __all__ = ["Recorded", "record", "store_folder"]
 
 _MOST = 1_000_000_000  # octets kept
 _NAMED = 40  # letters of a name
+_LIBRARIES = ("hibari-tts", "numpy", "scipy", "soundfile")
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,21 +134,6 @@ def record(
     return Recorded(tuple(paths), track.timing, track.remarks, False)
 
 
-@lru_cache(maxsize=1)
-def _program() -> bytes:
-    """State of this program: its version, the engine's, and the very code that makes the sound."""
-    out = hashlib.sha256(__version__.encode())
-    for package in ("hibari-tts", "numpy", "scipy", "soundfile"):
-        with contextlib.suppress(metadata.PackageNotFoundError):
-            out.update(f"{package} {metadata.version(package)}".encode())
-    here = resources.files("chantwright.voice")
-    for folder in (here, here / "data"):
-        for file in sorted(folder.iterdir(), key=lambda f: f.name):
-            if file.is_file():
-                out.update(file.read_bytes())
-    return out.digest()
-
-
 def _name(
     hymn: Hymn,
     tones: Tones,
@@ -158,7 +143,7 @@ def _name(
     spelling: Spelling | None,
 ) -> str:
     plan, tempo, about = plan_of(hymn, tones, options, spelling=spelling)
-    out = hashlib.sha256(_program())
+    out = hashlib.sha256(program_state(("voice",), _LIBRARIES))
     for part in (plan, tempo, about, options, sorted(tags.items())):
         out.update(repr(part).encode())
     out.update(picture or b"")

@@ -19,6 +19,7 @@ from pathlib import Path
 
 from chantwright.rows import Row, Rows, load_rows
 from chantwright.score.model import Syllable
+from chantwright.tuning import fields
 
 __all__ = ["PLAIN", "Sounds", "Spelling", "load_sounds", "load_spelling"]
 
@@ -190,7 +191,7 @@ def _build(rows: Rows) -> Spelling:
     known = rows["vowel"].keys() | rows["consonant"].keys()
     for table in ("spelling", "letter", "word"):
         for row in rows[table].values():
-            for sound in row["sounds"]:
+            for sound in _sounds_of(row):
                 if sound not in known:
                     raise row.error(
                         f"there is no sound “{sound}”.",
@@ -198,18 +199,28 @@ def _build(rows: Rows) -> Spelling:
                     )
     vowels: dict[str, dict[str, Row]] = {"en": {}, PLAIN: {}}
     for row in rows["spelling"].values():
-        for letters in _listed(row["letters"]):
+        for letters in _listed(row):
             vowels.setdefault(str(row["language"]), {})[letters] = row
     # Rows bound to a place come before the free ones of the same letters.
-    pairs = [
-        (letters, row) for row in rows["letter"].values() for letters in _listed(row["letters"])
-    ]
+    pairs = [(letters, row) for row in rows["letter"].values() for letters in _listed(row)]
     pairs.sort(key=lambda p: (-len(p[0]), not (p[1].get("after") or p[1].get("before"))))
     return Spelling(rows, vowels, tuple(pairs))
 
 
-def _listed(value: object) -> list[str]:
-    return [value] if isinstance(value, str) else [str(v) for v in value]  # type: ignore[attr-defined]
+def _sounds_of(row: Row) -> list[str]:
+    """Every sound that a row names: its own, the weak ones, and what kept letters say."""
+    kept = row.get("keep", {})
+    if not isinstance(kept, dict):
+        raise row.error("“keep” is no table of letters.", 'Write: keep = { ied = ["d"] }')
+    named = [row["sounds"], row.get("weak") or [], *kept.values()]
+    if not all(isinstance(n, list) and all(isinstance(s, str) for s in n) for n in named):
+        raise row.error("its sounds are no list of words.", 'Write it as: sounds = ["ah", "ee"]')
+    return [sound for sounds in named for sound in sounds]
+
+
+def _listed(row: Row) -> list[str]:
+    value = row["letters"]
+    return [value] if isinstance(value, str) else list(fields.texts(row, "letters"))
 
 
 def _letters(text: str) -> str:

@@ -28,7 +28,7 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from scipy import ndimage, signal
+from scipy import ndimage
 
 from chantwright.errors import ChantError
 from chantwright.voice.joints import Array
@@ -152,6 +152,8 @@ class Speaker:
 
     def speak(self, text: str) -> Samples:
         """Speak a text as speech, 48 000 samples a second, at the engine's own level."""
+        from scipy import signal  # noqa: PLC0415 (half a second to open, for titles alone)
+
         sound = self._engine(text, speed=0.9, seed=1)
         out: Samples = signal.resample_poly(sound, RATE // _ENGINE_RATE, 1).astype(np.float32)
         return out

@@ -7,31 +7,39 @@ small modules add the sound, the highlighting and the stand. No request leaves t
 from __future__ import annotations
 
 import base64
-from collections.abc import Awaitable, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable
+from contextlib import asynccontextmanager
 from importlib import resources
 from pathlib import Path
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.responses import HTMLResponse, Response
 from starlette.staticfiles import StaticFiles
 
 from chantwright import __version__
 from chantwright.errors import ChantError
+from chantwright.parish.records.attempts import Attempts
 from chantwright.web import (
+    assignpages,
     doors,
     hymnpages,
+    planpages,
     preparepages,
+    rangepages,
     recordpages,
     singerpages,
     soundpages,
     standpages,
     weekpages,
+    writingpages,
 )
 from chantwright.web.desk import Desk
-from chantwright.web.doors import Attempts, at_the_door
+from chantwright.web.doors import at_the_door
+from chantwright.web.editing import Pile
 from chantwright.web.guard import LOOPBACK, guarded
 from chantwright.web.preparepages import Preparing
 from chantwright.web.render import Render
@@ -86,8 +94,18 @@ def make_app(
     preparing : Preparing, optional
         Prepares weekends.
     """
+    work = preparing or Preparing(desk)
+
+    @asynccontextmanager
+    async def living(_: FastAPI) -> AsyncIterator[None]:
+        work.start()
+        try:
+            yield
+        finally:
+            await run_in_threadpool(work.stop)
+
     app = FastAPI(
-        title="chantwright", version=__version__, docs_url=None, openapi_url=None,
+        title="chantwright", version=__version__, docs_url=None, openapi_url=None, lifespan=living,
         max_body_size=soundpages.LARGEST + _FORM,  # counted while it comes, before it is kept
     )  # fmt: skip
     render = Render(_environment(), desk, hosted=hosted)
@@ -120,11 +138,17 @@ def make_app(
         what = "Something in that form could not be read."
         return render.trouble(request, what, "Go back and fill it in again.", 422)
 
-    for module in (weekpages, hymnpages, soundpages, recordpages, singerpages, standpages):
+    pile = Pile()
+    for pages in (hymnpages, writingpages):
+        app.include_router(pages.routes(desk, render, pile))
+    for module in (
+        weekpages, planpages, soundpages, recordpages, singerpages, rangepages, assignpages,
+        standpages,
+    ):  # fmt: skip
         app.include_router(module.routes(desk, render))
-    app.include_router(preparepages.routes(desk, render, preparing or Preparing(desk)))
+    app.include_router(preparepages.routes(desk, render, work))
     if hosted:
-        app.include_router(doors.routes(desk, render, attempts or Attempts()))
+        app.include_router(doors.routes(desk, render, attempts or Attempts(desk.store)))
     folder = Path(str(resources.files("chantwright.web") / "static"))
     app.mount("/static", StaticFiles(directory=folder), name="static")
     return app

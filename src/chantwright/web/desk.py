@@ -192,6 +192,13 @@ class Desk:
         # A name with a dot before it is a scrap of a save that was cut off.
         return tuple(sorted(n for n in found if not PurePosixPath(n).name.startswith(".")))
 
+    def title(self, name: str) -> str:
+        """A hymn's title; its file's name where it cannot be read."""
+        try:
+            return hymnfile.read(self.hymn_path(name)).title or name
+        except ChantError:
+            return name
+
     def singable(self, name: str) -> Hymn:
         """A hymn, set and pitched as it is sung next, else as its file has it.
 

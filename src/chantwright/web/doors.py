@@ -13,10 +13,7 @@ OWASP cheat sheets: session management (fresh token at sign-in, HttpOnly and Sam
 from __future__ import annotations
 
 import re
-import time
-from collections import defaultdict, deque
 from collections.abc import Awaitable, Callable
-from dataclasses import dataclass, field
 
 from fastapi import APIRouter, Form
 from starlette.requests import Request
@@ -32,11 +29,12 @@ from chantwright.parish.records.accounts import (
     open_session,
     sign_in,
 )
+from chantwright.parish.records.attempts import Attempts
 from chantwright.parish.records.people import person
 from chantwright.web.desk import Desk
 from chantwright.web.render import Render
 
-__all__ = ["ALLOWED", "Attempts", "allowed", "at_the_door", "routes"]
+__all__ = ["ALLOWED", "allowed", "at_the_door", "routes"]
 
 _OPEN = re.compile(r"/(sign-in|join/[A-Za-z0-9_-]{8,80}|static/.*)")
 ALLOWED: tuple[tuple[str, str], ...] = (
@@ -53,35 +51,14 @@ ALLOWED: tuple[tuple[str, str], ...] = (
     ("POST", r"/sign-out"),
     ("GET", r"/singers/{own}"),
     ("GET", r"/singers/{own}/all\.(json|zip)"),
+    ("GET", r"/singers/{own}/range"),
+    ("POST", r"/singers/{own}/range(/sung)?"),
     ("POST", r"/singers/{own}/withdraw"),
     ("POST", r"/singers/{own}/delete"),
     ("GET", r"/singers/{own}/recording/[A-Za-z0-9_-]+"),
     ("POST", r"/singers/{own}/recording/[A-Za-z0-9_-]+"),
 )
 """What a singer may ask for; a teacher may ask for everything."""
-_SECONDS, _TRIES = 300.0, 10
-
-
-@dataclass(slots=True)
-class Attempts:
-    """Counts attempts in a window of time; kept in this process alone."""
-
-    limit: int = _TRIES
-    window: float = _SECONDS
-    clock: Callable[[], float] = time.monotonic
-    seen: dict[str, deque[float]] = field(default_factory=lambda: defaultdict(deque))
-
-    def again(self, key: str) -> bool:
-        """Count one more; False when there were too many."""
-        moments, at = self.seen[key], self.clock()
-        while moments and moments[0] <= at - self.window:
-            moments.popleft()
-        if len(moments) >= self.limit:
-            return False
-        moments.append(at)
-        if len(self.seen) > 10_000:
-            self.seen = defaultdict(deque, {k: v for k, v in self.seen.items() if v})
-        return True
 
 
 def allowed(account: Account, method: str, path: str) -> bool:
@@ -132,8 +109,8 @@ def routes(desk: Desk, render: Render, attempts: Attempts) -> APIRouter:
 
     def tried(request: Request, login: str = "") -> None:
         by_place = attempts.again(f"from {who(request)}")
-        by_name = attempts.again(f"as {login.casefold()}") if login else True
-        if not (by_place and by_name):
+        # A name is not even counted from a place that has tried too often.
+        if not by_place or (login and not attempts.again(f"as {login.casefold()[:80]}")):
             raise ChantError(
                 "there were too many attempts.", remedy="Wait five minutes and try again."
             )

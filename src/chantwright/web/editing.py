@@ -17,7 +17,7 @@ from chantwright.parish import Knowledge
 from chantwright.score import Hymn, edit, hymnfile
 from chantwright.setting import set_phrase
 
-__all__ = ["CHANGES", "Pile", "change", "other_ways", "take_way"]
+__all__ = ["CHANGES", "Pile", "change", "other_ways", "phrase_alone", "take_way"]
 
 CHANGES = ("up", "down", "longer", "shorter")
 WAYS = 5
@@ -39,8 +39,18 @@ class Pile:
         ChantError
             If the file cannot be written; it is then unchanged.
         """
+        self.save_text(path, hymnfile.dumps(hymn))
+
+    def save_text(self, path: Path, text: str) -> None:
+        """Write the text of a hymn file and remember what it held.
+
+        Raises
+        ------
+        ChantError
+            If the file cannot be written; it is then unchanged.
+        """
         old = path.read_bytes()
-        hymnfile.write(path, hymn)
+        safefile.write_text(path, text, keep=True)
         pile = self.before.setdefault(path, [])
         pile.append(old)
         del pile[:-_DEPTH]
@@ -89,6 +99,22 @@ def change(hymn: Hymn, note_id: str, what: str) -> Hymn:
             )
         return edit.change_note(hymn, note_id, beats=beats)
     raise ChantError(f"“{what}” is no change.", remedy=f"Use one of: {', '.join(CHANGES)}.")
+
+
+def phrase_alone(hymn: Hymn, phrase: str) -> Hymn:
+    """Return a hymn of one phrase, in the scale that holds there.
+
+    Raises
+    ------
+    ChantError
+        If there is no such phrase.
+    """
+    scale = None
+    for one in hymn.phrases:
+        scale = one.scale or scale
+        if one.id == phrase:
+            return replace(hymn, phrases=(replace(one, scale=scale),))
+    raise ChantError("there is no such phrase.", remedy="Choose one shown.")
 
 
 def other_ways(hymn: Hymn, phrase: str, knowledge: Knowledge, ison: str) -> tuple[Hymn, ...]:

@@ -35,12 +35,15 @@ HEADERS = {
     "cross-origin-opener-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",
 }
+_NOT_IN_A_HOST = frozenset("@/\\?# \t")
 _SAFE = ("GET", "HEAD", "OPTIONS")
 
 
 def known_host(headers: Headers, hosts: tuple[str, ...]) -> bool:
     """Whether the request names a host that is ours; any port will do."""
     named = headers.get("host", "")
+    if _NOT_IN_A_HOST & set(named):  # a name before it, or a path behind, would be part of a link
+        return False
     try:
         name = urlsplit(f"//{named}").hostname or ""
     except ValueError:
@@ -56,7 +59,10 @@ def foreign(headers: Headers) -> bool:
     origin = headers.get("origin")
     if origin is None:
         return False
-    return urlsplit(origin).netloc != headers.get("host", "")
+    try:
+        return urlsplit(origin).netloc != headers.get("host", "")
+    except ValueError:
+        return True
 
 
 async def guarded(

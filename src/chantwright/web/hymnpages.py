@@ -50,10 +50,9 @@ def fits_view(hymn: Hymn, desk: Desk) -> tuple[list[dict[str, Any]], str]:
     ], picture
 
 
-def routes(desk: Desk, render: Render) -> APIRouter:
+def routes(desk: Desk, render: Render, pile: Pile) -> APIRouter:
     """Addresses of these pages."""
     router = APIRouter()
-    pile = Pile()
 
     def back(name: str, anchor: str = "") -> RedirectResponse:
         return RedirectResponse(hymn_link(name) + (f"#{anchor}" if anchor else ""), 303)

@@ -14,7 +14,6 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-import re
 import zipfile
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor, Future, as_completed
@@ -26,6 +25,7 @@ from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup
+from rjsmin import jsmin
 
 from chantwright import safefile
 from chantwright.engrave import Ladder, StaffOptions, ladder, pitch_name
@@ -60,6 +60,7 @@ __all__ = [
     "PackHymn",
     "environment",
     "static_bytes",
+    "tight",
     "write_pack",
     "zip_pack",
 ]
@@ -72,9 +73,13 @@ MODULES = (
     "pitch.js",
     "line.js",
     "chain.js",
+    "laying.js",
+    "settling.js",
     "hearing.js",
     "drone.js",
+    "awake.js",
     "player.js",
+    "ison.js",
     "trace.js",
     "results.js",
     "singing.js",
@@ -84,10 +89,6 @@ MODULES = (
 """Browser modules in the order in which each needs those before it."""
 
 _LIST = "pack-files.json"
-_REMARK = re.compile(
-    rb"^[ \t]*(?:/\*\*(?:(?!\*/).)*\*/|//[^\n]*)[ \t]*\n", re.MULTILINE | re.DOTALL
-)
-_INDENT = re.compile(rb"^[ \t]+", re.MULTILINE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,11 +179,14 @@ def environment() -> Environment:
 
 
 def static_bytes(name: str) -> bytes:
-    """Read one of our own files for the browser; scripts without remarks and indents."""
+    """Read one of our own files for the browser; scripts without remarks and spare space."""
     data = (resources.files("chantwright.web") / "static" / name).read_bytes()
-    if not name.endswith(".js"):
-        return data
-    return _INDENT.sub(b"", _REMARK.sub(b"", data))
+    return tight(data.decode()).encode() if name.endswith(".js") else data
+
+
+def tight(script: str) -> str:
+    """Leave out of a script what the browser does not read."""
+    return str(jsmin(script))
 
 
 def _record(

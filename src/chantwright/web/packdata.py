@@ -10,6 +10,7 @@ timing map of the recording that is in the pack; nothing is worked out twice.
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -17,7 +18,8 @@ from chantwright.score import Hymn, number
 from chantwright.score.model import note_id, walk
 from chantwright.tones import Tones
 from chantwright.tuning import degree_name
-from chantwright.voice import Timing
+from chantwright.voice import Timing, TrackOptions
+from chantwright.voice.track import plan_of
 
 __all__ = ["as_script", "hymn_data"]
 
@@ -32,6 +34,23 @@ def _track(timing: Timing, files: Mapping[str, str]) -> dict[str, Any]:
         "notes": [[n.id, round(n.start, 4), round(n.stop, 4)] for n in timing.notes],
         "syllables": [[s.id, round(s.start, 4), round(s.end, 4)] for s in timing.syllables],
     }
+
+
+def _held(hymn: Hymn, tones: Tones, zero: float, home: float) -> dict[str, float | None]:
+    """Moria of the ison under each note, None where it goes with the melody.
+
+    `zero` is the pitch of moria 0 in Hz, `home` the moria to hold where the score says nothing yet.
+    """
+    plan, _, _ = plan_of(hymn, tones, TrackOptions(intonation="none"))
+    out: dict[str, float | None] = {}
+    kept = home
+    for phrase in plan.phrases:
+        for syllable in phrase.syllables:
+            if isinstance(syllable.ison, float):
+                kept = round(72 * math.log2(syllable.ison / zero), 4)
+            unison = isinstance(syllable.ison, str)
+            out.update({note.id: None if unison else kept for note in syllable.notes})
+    return out
 
 
 def hymn_data(
@@ -62,6 +81,9 @@ def hymn_data(
     hymn = number(hymn)
     timing = tracks["full"][0]
     sounding = {n.id: n for n in timing.notes}
+    first = timing.notes[0]
+    zero = first.hz * 2 ** (-first.moria / 72)
+    held = _held(hymn, tones, zero, round(72 * math.log2(timing.base_hz / zero), 4))
     notes = []
     for phrase, syllable, place, note in walk(hymn):
         known = sounding[note_id(syllable, place)]
@@ -74,10 +96,9 @@ def hymn_data(
                 "name": degree_name(note.degree),
                 "moria": round(known.moria, 4),
                 "beats": round(float(note.beats), 6),
+                "ison": held[known.id],
             }
         )
-    first = timing.notes[0]
-    zero = first.hz * 2 ** (-first.moria / 72)
     return {
         "id": name,
         "file": file,

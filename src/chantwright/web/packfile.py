@@ -14,26 +14,30 @@ import base64
 import hashlib
 import re
 from collections.abc import Iterator
+from importlib import resources
 from pathlib import Path
 
 from markupsafe import Markup
 
 from chantwright import safefile
-from chantwright.web.pack import MODULES, Pack, PackHymn, environment, static_bytes
+from chantwright.web.pack import MODULES, Pack, PackHymn, environment, static_bytes, tight
 
 __all__ = ["joined", "write_single"]
 
-_IMPORT = re.compile(r"^import\b[^;]*;\n", re.MULTILINE)
-_EXPORT = re.compile(r"^export (?=(?:async )?(?:function|class|const|let)\b)", re.MULTILINE)
+_IMPORT = re.compile(r'^import (\{[^}]*\}) from "\./(\w+)\.js";\n', re.MULTILINE)
+_EXPORT = re.compile(r"^export ((?:async )?(?:function|class|const|let)) (\w+)", re.MULTILINE)
 
 
 def joined(names: tuple[str, ...]) -> str:
-    """Join browser modules into one classic script, without their imports and exports."""
-    parts = []
+    """Join browser modules into one classic script, each in a scope of its own."""
+    parts = ['"use strict";']
     for name in names:
-        text = static_bytes(f"pack/{name}").decode()
-        parts.append(_EXPORT.sub("", _IMPORT.sub("", text)))
-    return '(() => {\n"use strict";\n' + "\n".join(parts) + "})();\n"
+        text = (resources.files("chantwright.web") / "static" / "pack" / name).read_text("utf-8")
+        given = ", ".join(match[2] for match in _EXPORT.finditer(text))
+        text = _EXPORT.sub(r"\1 \2", _IMPORT.sub(r"const \1 = \2_js;\n", text))
+        stem = name.removesuffix(".js")
+        parts.append(f"const {stem}_js = (() => {{\n{text}\nreturn {{ {given} }};\n}})();")
+    return tight("(() => {\n" + "\n".join(parts) + "\n})();\n")
 
 
 def _style() -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import tempfile
 from pathlib import Path
 from typing import Any
@@ -12,9 +13,16 @@ from sqlalchemy.orm import Session
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from chantwright.engrave import pitch_name
 from chantwright.parish import note_hz
-from chantwright.parish.practice import due, load_rules, readiness
+from chantwright.parish.practice import (
+    Rules,
+    Turn,
+    due,
+    load_rules,
+    practice_order,
+    readiness,
+)
+from chantwright.parish.rangepicture import pitch_text
 from chantwright.parish.records import (
     RECORDING,
     Person,
@@ -36,16 +44,9 @@ from chantwright.parish.singers import VOICES
 from chantwright.web.desk import Desk
 from chantwright.web.recordpages import is_own
 from chantwright.web.render import Render
-from chantwright.web.views import hymn_link
+from chantwright.web.views import day_text, hymn_link
 
 __all__ = ["routes"]
-
-
-def _note(hz: float | None) -> str:
-    if hz is None:
-        return ""
-    name, cents = pitch_name(hz)
-    return name if abs(cents) < 10 else f"{name} {cents:+d} cents"
 
 
 def _row(who: Person, session: Session) -> dict[str, Any]:
@@ -54,11 +55,32 @@ def _row(who: Person, session: Session) -> dict[str, Any]:
         "nickname": who.nickname,
         "voice": who.voice,
         "minor": who.minor,
-        "low": _note(who.low_hz),
-        "high": _note(who.high_hz),
+        "low": pitch_text(who.low_hz) if who.low_hz else "",
+        "high": pitch_text(who.high_hz) if who.high_hz else "",
         "how": who.how,
         "recording": agreed(session, who.id, RECORDING),
         "due": [d for d in due(session, who.id) if d.late_days >= 0],
+    }
+
+
+def _in_hand(
+    turn: Turn, session: Session, person_id: str, rules: Rules, desk: Desk
+) -> dict[str, Any]:
+    """One hymn of a singer's practice: how it was given, when it is due, what was shown."""
+    asked = readiness(session, person_id, turn.hymn, rules)
+    given = turn.given
+    return {
+        "title": desk.title(turn.hymn),
+        "name": turn.hymn,
+        "link": hymn_link(turn.hymn),
+        "by": day_text(given.by) if given is not None and given.by else "",
+        "given": given is not None,
+        "leads": given is not None and given.leads,
+        "now": turn.now,
+        "rests": None if turn.late_days is None else max(1, math.ceil(-turn.late_days)),
+        "times": len(results_of(session, person_id, turn.hymn)),
+        "criteria": asked,
+        "met": sum(c.met for c in asked),
     }
 
 
@@ -121,26 +143,12 @@ def routes(desk: Desk, render: Render) -> APIRouter:
             row = _row(who, session)
             mine = is_own(request, person_id)
             kept = recordings_of(session, person_id)
-            hymns = sorted({r.hymn for r in results_of(session, person_id)})
-            shown = [
-                {
-                    "hymn": name,
-                    "link": hymn_link(name),
-                    "times": len(results_of(session, person_id, name)),
-                    "criteria": readiness(session, person_id, name, rules),
-                }
-                for name in hymns
-            ]
+            shown = [_in_hand(t, session, person_id, rules, desk) for t in
+                     practice_order(session, person_id)]  # fmt: skip
         return render.page(
             request, "singer.html", title=who.nickname, row=row, shown=shown, voices=VOICES,
-            kept=kept, mine=mine, link=hymn_link,
+            kept=kept, mine=mine,
         )  # fmt: skip
-
-    @router.post("/singers/{person_id}/range")
-    def take(person_id: str, low: str = Form(), high: str = Form()) -> RedirectResponse:
-        with desk.store.write() as session:
-            take_range(session, person_id, note_hz(low), note_hz(high))
-        return back(person_id)
 
     @router.post("/singers/{person_id}/consent")
     def consent(

@@ -6,6 +6,7 @@ import base64
 import hashlib
 import tempfile
 import threading
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -34,15 +35,20 @@ from chantwright.score import Hymn, hymnfile
 from chantwright.voice import MODES, TrackOptions
 from chantwright.voice.recording import record
 from chantwright.web.desk import Desk
+from chantwright.web.editing import phrase_alone
 from chantwright.web.render import Render
 from chantwright.web.views import hymn_link
 
-__all__ = ["LARGEST", "result_of", "routes"]
+__all__ = ["LARGEST", "LONGEST_SECONDS", "result_of", "routes", "taken_in"]
 
 LARGEST = 40_000_000
 """Bytes of a recording that is handed in: an hour of compressed sound, minutes of plain."""
+LONGEST_SECONDS = 1800.0
+"""Of a recording that is handed in; silence packs so well that bytes alone are no limit."""
 _PACES = (0.5, 0.6, 0.7, 0.8, 0.9, 1.0)
 _MIME = {".opus": "audio/ogg", ".mp3": "audio/mpeg"}
+_INTONATIONS = ("short", "none")
+_KEPT = 400
 _SUNG = ("words", "byzantine", "western", "vowel")
 
 
@@ -76,8 +82,14 @@ def _may_be(request: Request, person_id: str) -> bool:
     return account is None or account.role == "teacher" or account.singer_id == person_id
 
 
-async def _taken_in(upload: UploadFile) -> bytes:
-    """Bytes of an upload, counted while they come."""
+async def taken_in(upload: UploadFile) -> bytes:
+    """Return the bytes of an upload, counted while they come.
+
+    Raises
+    ------
+    ChantError
+        If there are none, or more than `LARGEST`.
+    """
     parts: list[bytes] = []
     size = 0
     while part := await upload.read(1 << 16):
@@ -107,7 +119,7 @@ def hear_take(
     with tempfile.TemporaryDirectory(prefix="chant-hear-") as folder:
         path = Path(folder) / f"take{suffix}"
         path.write_bytes(data)
-        taken = read_recording(path)
+        taken = read_recording(path, longest=LONGEST_SECONDS)
     verdict = listen(
         hymn, taken.samples, taken.rate, desk.knowledge.tones,
         ListenOptions(level=level, drone="detect" if drone else None),
@@ -137,6 +149,13 @@ def hear_take(
     }
 
 
+def _make_room(folder: Path) -> None:
+    """Throw away what was made longest ago; every change of a hymn makes another."""
+    found = sorted(folder.iterdir(), key=lambda p: p.stat().st_mtime)
+    for path in found[:-_KEPT]:
+        path.unlink(missing_ok=True)
+
+
 def routes(desk: Desk, render: Render) -> APIRouter:
     """Addresses of sounds and of the ear."""
     router = APIRouter()
@@ -155,21 +174,28 @@ def routes(desk: Desk, render: Render) -> APIRouter:
             if not (sound.is_file() and times.is_file()):
                 done = record(hymn, desk.knowledge.tones, [sound], options, {"title": hymn.title})
                 times.write_text(done.timing.to_json(), encoding="utf-8")
+                _make_room(folder)
         return sound, times.read_text(encoding="utf-8")
 
-    def options(part: str, pace: float, sung: str) -> TrackOptions:
-        if part not in MODES or sung not in _SUNG:
+    def options(part: str, pace: float, sung: str, intonation: str, alone: bool) -> TrackOptions:
+        if part not in MODES or sung not in _SUNG or intonation not in _INTONATIONS:
             raise ChantError("there is no such recording.", remedy="Choose one shown.")
-        return TrackOptions(mode=part, pace=pace if pace in _PACES else 1.0, sung=sung)
+        made = TrackOptions(
+            mode=part, pace=pace if pace in _PACES else 1.0, sung=sung, intonation=intonation
+        )
+        return replace(made, count_in=0) if alone else made
 
     @router.get("/sound/{name:path}.{kind}")
     def sound(
-        name: str, kind: str, part: str = "full", pace: float = 1.0, sung: str = "words"
-    ) -> Response:
+        name: str, kind: str, part: str = "full", pace: float = 1.0, sung: str = "words",
+        phrase: str = "", intonation: str = "short",
+    ) -> Response:  # fmt: skip
         if f".{kind}" not in _MIME and kind != "json":
             raise ChantError("there is no such recording.", remedy="Choose one shown.")
         suffix = ".opus" if kind == "json" else f".{kind}"
-        path, times = made(desk.singable(f"{name}.txt"), options(part, pace, sung), suffix)
+        hymn = desk.singable(f"{name}.txt")
+        wanted = options(part, pace, sung, intonation, bool(phrase))
+        path, times = made(phrase_alone(hymn, phrase) if phrase else hymn, wanted, suffix)
         if kind == "json":
             return Response(times, media_type="application/json")
         return FileResponse(path, media_type=_MIME[suffix])
@@ -195,7 +221,7 @@ def routes(desk: Desk, render: Render) -> APIRouter:
     ) -> HTMLResponse:
         if singer and not _may_be(request, singer):
             raise ChantError("there is no such singer.", remedy="Choose yourself.")
-        data = await _taken_in(take)
+        data = await taken_in(take)
         found = await run_in_threadpool(
             hear_take, desk, name, data, take.filename or "take.wav", level, singer, drone
         )

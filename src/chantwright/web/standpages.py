@@ -12,29 +12,57 @@ from starlette.responses import HTMLResponse
 from chantwright.engrave import READINGS
 from chantwright.errors import ChantError
 from chantwright.parish import Piece
-from chantwright.score import UNISON, Hymn
+from chantwright.score import Hymn, Ison, Phrase, note_id
 from chantwright.tones import Tones
 from chantwright.tuning import degree_name, hz
 from chantwright.web.desk import Desk
 from chantwright.web.render import Render
-from chantwright.web.views import STAND_CUTS, score
+from chantwright.web.views import STAND_CUTS, score, width_mm
 from chantwright.web.weekpages import day_words
 
-__all__ = ["notes_of_intonation", "routes", "tuning_of"]
+__all__ = ["ison_changes", "notes_of_intonation", "routes"]
 
 
-def tuning_of(hymn: Hymn, tones: Tones) -> dict[str, float]:
-    """Hz of every degree that the ison holds."""
+def ison_changes(hymn: Hymn, tones: Tones) -> list[dict[str, Any]]:
+    """Every note that the ison takes, in order: its name, Hz, first note and first word.
+
+    Hz is 0 where the holders join the melody. Silence before the ison first sets in is none.
+    """
     if hymn.base is None or hymn.branch is None:
-        return {}
+        return []
     scale = tones.scales[tones.branch(hymn.branch).scale]
-    held = {s.ison for p in hymn.phrases for s in p.syllables}
-    out = {}
-    for degree in sorted(d for d in held if isinstance(d, int)):
-        out[degree_name(degree)] = round(
-            hz(scale, degree, base_degree=hymn.base.degree, base_hz=hymn.base.hz), 4
-        )
+    out: list[dict[str, Any]] = []
+    held: Ison = None
+    for phrase in hymn.phrases:
+        for place, syllable in enumerate(phrase.syllables):
+            if syllable.ison in (held, None) or not syllable.notes:
+                continue
+            held = syllable.ison
+            sounds = 0.0
+            if isinstance(held, int):
+                sounds = hz(scale, held, base_degree=hymn.base.degree, base_hz=hymn.base.hz)
+            out.append(
+                {
+                    "name": degree_name(held).capitalize() if isinstance(held, int) else "melody",
+                    "hz": round(sounds, 4),
+                    "id": note_id(syllable, 0),
+                    "word": _word(phrase, place),
+                }
+            )
     return out
+
+
+def _word(phrase: Phrase, place: int) -> str:
+    """The word that a syllable belongs to."""
+    first = place
+    while first > 0 and phrase.syllables[first].place in ("middle", "end"):
+        first -= 1
+    last = first
+    while last + 1 < len(phrase.syllables) and phrase.syllables[last + 1].place in (
+        "middle", "end",
+    ):  # fmt: skip
+        last += 1
+    return "".join(s.text for s in phrase.syllables[first : last + 1]).strip(" ,.;:!?·")
 
 
 def notes_of_intonation(hymn: Hymn, tones: Tones) -> list[dict[str, float]]:
@@ -55,24 +83,21 @@ def notes_of_intonation(hymn: Hymn, tones: Tones) -> list[dict[str, float]]:
     ]
 
 
-def _first_held(hymn: Hymn) -> str:
-    for phrase in hymn.phrases:
-        for syllable in phrase.syllables:
-            if isinstance(syllable.ison, int):
-                return degree_name(syllable.ison)
-            if syllable.ison == UNISON:
-                return ""
-    return ""
-
-
 def _item(piece: Piece, desk: Desk, reading: str, number: int) -> dict[str, Any]:
     hymn = piece.singable.hymn if piece.singable is not None else None
     if hymn is None:
-        return {"item": piece.item, "note": piece.note, "score": None, "sound": "{}", "first": ""}
+        return {
+            "item": piece.item,
+            "note": piece.note,
+            "score": None,
+            "sound": "{}",
+            "first": "",
+            "ison": "",
+        }
     tones = desk.knowledge.tones
+    changes = ison_changes(hymn, tones)
     sound = {
-        "ison": tuning_of(hymn, tones),
-        "held": _first_held(hymn),
+        "ison": changes,
         "intonation": notes_of_intonation(hymn, tones),
         "tempo": hymn.tempo or 120,
     }
@@ -82,8 +107,9 @@ def _item(piece: Piece, desk: Desk, reading: str, number: int) -> dict[str, Any]
         "score": score(
             hymn, tones, desk.folder, reading=reading, cuts=tuple(STAND_CUTS), prefix=f"h{number}."
         ),
-        "sound": json.dumps(sound),
+        "sound": json.dumps(sound, ensure_ascii=False),
         "first": hymn.phrases[0].words if hymn.phrases else "",
+        "ison": changes[0]["name"] if changes else "",
     }
 
 
@@ -101,7 +127,8 @@ def routes(desk: Desk, render: Render) -> APIRouter:
         items = [_item(p, desk, chosen, i) for i, p in enumerate(session.pieces)]
         return render.page(
             request, "stand.html", title=session.title, date=day_words(session), items=items,
-            reading=chosen, readings=READINGS, place=place, widths=STAND_CUTS,
+            reading=chosen, readings=READINGS, place=place,
+            widths={cut: width_mm(cut, chosen) for cut in STAND_CUTS},
         )  # fmt: skip
 
     return router

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import threading
-from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from urllib.parse import quote
 
 from chantwright.engrave import READINGS, StaffOptions, pitch_words
@@ -15,6 +14,7 @@ from chantwright.parish.folder import SCRIPTS
 from chantwright.score import Hymn, Phrase, hymnfile, note_id
 from chantwright.tones import Tones
 from chantwright.tuning import degree_name
+from chantwright.web.kept import Kept
 
 __all__ = [
     "CUTS",
@@ -24,15 +24,19 @@ __all__ = [
     "NoteView",
     "PhraseView",
     "Score",
+    "day_text",
     "hymn_link",
     "score",
+    "width_mm",
 ]
 
 CUTS = {"narrow": 80.0, "wide": 176.0}
 """Widths of the two cuts in millimetres: a phone held upright, and everything else."""
-STAND_CUTS = {"wide": 176.0, "broad": 250.0, "band": 340.0}
+STAND_CUTS = {"narrow": 80.0, "wide": 176.0, "broad": 250.0, "band": 340.0}
 """Widths from which the stand takes the one that fills its page with the largest music."""
 _WIDTHS = CUTS | STAND_CUTS
+_OF_READING = {("narrow", "neumes"): 72.0}
+"""Over neumes the letters of the ison are smaller: a narrower cut makes them large enough."""
 _WORDS_PT = {"narrow": 13.5}
 _USUAL_PT = 13.0
 
@@ -89,15 +93,23 @@ class Score:
     phrases: tuple[PhraseView, ...]
 
 
-_MOST = 400
-_before: OrderedDict[tuple[str, ...], tuple[Tones, tuple[Line, ...]]] = OrderedDict()
-"""Lines that were drawn before, newest last; a service at the stand is some sixty of them."""
-_turn = threading.Lock()
+_before: Kept[tuple[Line, ...]] = Kept(400)
+"""Lines that were drawn before; a service at the stand is some sixty of them."""
+
+
+def day_text(day: date) -> str:
+    """A day as people say it: "Sunday 29 November"."""
+    return f"{day:%A} {day.day} {day:%B}"
 
 
 def hymn_link(name: str) -> str:
     """Address of a hymn's page."""
     return f"/hymn/{quote(name)}"
+
+
+def width_mm(cut: str, reading: str) -> float:
+    """Width of a cut in millimetres."""
+    return _OF_READING.get((cut, reading), _WIDTHS[cut])
 
 
 def _phrase(phrase: Phrase) -> PhraseView:
@@ -116,13 +128,7 @@ def _phrase(phrase: Phrase) -> PhraseView:
 def _drawn(
     hymn: Hymn, tones: Tones, reading: str, folder: ParishFolder, cut: str, prefix: str
 ) -> tuple[Line, ...]:
-    key = (hymnfile.dumps(hymn), reading, folder.letters, folder.script, cut, prefix)
-    with _turn:
-        known = _before.get(key)
-        if known is not None and known[0] is tones:
-            _before.move_to_end(key)
-            return known[1]
-    width = _WIDTHS[cut]
+    width = width_mm(cut, reading)
     options = StaffOptions(
         letters=LETTERS[folder.letters],
         script=SCRIPTS[folder.script],
@@ -130,16 +136,16 @@ def _drawn(
         words_pt=_WORDS_PT.get(cut, _USUAL_PT),
         id_prefix=f"{prefix}{cut}.",
     )
-    made = tuple(
-        Line(system.svg, min(100.0, round(100 * system.width_mm / width, 1)))
-        for block in blocks(hymn, tones, (reading,), options)
-        for _, system in block.systems
-    )
-    with _turn:
-        _before[key] = (tones, made)
-        while len(_before) > _MOST:
-            _before.popitem(last=False)
-    return made
+
+    def drawn() -> tuple[Line, ...]:
+        return tuple(
+            Line(system.svg, min(100.0, round(100 * system.width_mm / width, 1)))
+            for block in blocks(hymn, tones, (reading,), options)
+            for _, system in block.systems
+        )
+
+    key = (hymnfile.dumps(hymn), reading, folder.letters, folder.script, cut, prefix)
+    return _before.get(key, tones, drawn)
 
 
 def score(

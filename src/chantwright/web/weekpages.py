@@ -20,7 +20,9 @@ from chantwright.parish import (
     with_look,
 )
 from chantwright.parish.course import make_course
+from chantwright.score import hymnfile
 from chantwright.web.desk import Desk
+from chantwright.web.kept import Kept
 from chantwright.web.looks import Asked, look_choices
 from chantwright.web.render import LIGHTS, Render
 from chantwright.web.views import hymn_link
@@ -28,6 +30,7 @@ from chantwright.web.views import hymn_link
 __all__ = ["day_words", "piece_view", "routes"]
 
 _YEAR = 31_536_000
+_HANDOUTS = 16
 
 
 def day_words(session: Session) -> str:
@@ -70,6 +73,7 @@ def _question(question: Any) -> str:
 def routes(desk: Desk, render: Render) -> APIRouter:
     """Addresses of these pages."""
     router = APIRouter()
+    handouts: Kept[bytes] = Kept(_HANDOUTS)
 
     @router.get("/", response_class=HTMLResponse)
     def week(request: Request) -> HTMLResponse:
@@ -117,15 +121,15 @@ def routes(desk: Desk, render: Render) -> APIRouter:
 
     @router.get("/course/{number}.pdf")
     def handout(number: int) -> Response:
-        made = make_course(desk.folder, desk.today, desk.knowledge, desk.singers)
-        for week in made.weeks:
-            if week.number == number:
-                page = Handout(
-                    week.model.hymn, parish=desk.folder.name, paper=PAPERS[desk.folder.paper]
-                )
-                pdf = handout_pdf(page, desk.knowledge.tones)
-                return Response(pdf, media_type="application/pdf")
-        raise ChantError("there is no such week in the course.", remedy="Look at the course.")
+        folder, tones = desk.folder, desk.knowledge.tones
+        made = make_course(folder, desk.today, desk.knowledge, desk.singers, only=number)
+        if not made.weeks:
+            raise ChantError("there is no such week in the course.", remedy="Look at the course.")
+        hymn = made.weeks[0].model.hymn
+        page = Handout(hymn, parish=folder.name, paper=PAPERS[folder.paper])
+        key = (hymnfile.dumps(hymn), folder.name, folder.paper)
+        pdf = handouts.get(key, tones, lambda: handout_pdf(page, tones))
+        return Response(pdf, media_type="application/pdf")
 
     @router.post("/light")
     def light(look: str = Form(), back: str = Form(default="/")) -> RedirectResponse:

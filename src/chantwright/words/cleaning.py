@@ -23,6 +23,8 @@ __all__ = ["LITERAL", "MARKS", "clean", "literal"]
 
 LITERAL = 0xE000
 """A sign after a backslash is carried as this private code point plus its own."""
+_AS_IT_IS = chr(LITERAL + ord("\\"))
+"""A backslash before a word: sung as it stands, whatever it looks like."""
 MARKS = "|~·‿{}*/\\[]()#¦•†‖&`"
 """Signs that are read as marks, or changed, unless a backslash stands before them."""
 _SPACES = "\u00a0\u2000-\u200a\u202f\u205f\u3000\t"
@@ -83,8 +85,8 @@ def clean(raw: str, lists: Lists, known: Callable[[str], bool], language: str = 
     if language == "en":
         _capitals(text)
         _hyphens(text, known)
-    text.sub(r"(?<=\w)\s?--+\s?(?=\w)|(?<=\s)--+(?=\s)|(?<=[,;:.!?])--+", "—", "dash")
     _strange(text)
+    text.sub(r"(?<=\w)\s?--+\s?(?=\w)|(?<=\s)--+(?=\s)|(?<=[,;:.!?])--+", "—", "dash")
     return text
 
 
@@ -116,15 +118,16 @@ def _line_ends(t: Tracked) -> None:
 def _letters(t: Tracked) -> None:
     """Characters: composed accents, spaces, ligatures, invisible signs, backslashes."""
     t.sub("[\ue000-\uf8ff]", "", "unknown sign", "it cannot be sung", rubrics=True)
+    t.sub(f"[{_NOTHING}]", "", "invisible sign", rubrics=True)
     t.sub(
         r"\\([^\w\s])",
         lambda m: chr(LITERAL + ord(m[1])) if ord(m[1]) < 256 else m[1],
         rubrics=True,
     )
+    t.sub(r"\\(?=[^\W\d_])", _AS_IT_IS, rubrics=True)
     t.sub(r".[\u0300-\u036f]+", lambda m: unicodedata.normalize("NFC", m[0]), rubrics=True)
     accent = "it stands on no letter"
     t.sub(r"(?<![^\W\d_])(?<![\u0300-\u036f])[\u0300-\u036f]+", "", "stray mark", accent)
-    t.sub(f"[{_NOTHING}]", "", "invisible sign", rubrics=True)
     t.sub("[\u2028\u2029\u0085\x0b]", "\n", "line end", rubrics=True)
     t.sub(
         f"(?!\t)[{_SPACES}]",
@@ -242,11 +245,16 @@ def _capitals(t: Tracked) -> None:
     loud = [m.span() for m in re.finditer(r"[^\n]+", t.text) if _all_capitals(m[0])]
 
     def one(found: re.Match[str]) -> str | None:
-        if any(start <= found.start() < stop for start, stop in loud):
+        if found[0][0] == _AS_IT_IS or any(a <= found.start() < b for a, b in loud):
             return None  # a whole line in capitals: the writer's own choice
         return found[0][0] + found[0][1:].lower()
 
-    t.sub(r"\b(?:L[OÓ]RD|GOD|JEHOVAH|YAHWEH|JAH)(?:['’]S)?\b", one, "small capitals", line_note)
+    t.sub(
+        _AS_IT_IS + r"?\b(?:L[OÓ]RD|GOD|JEHOVAH|YAHWEH|JAH)(?:['’]S)?\b",
+        one,
+        "small capitals",
+        line_note,
+    )
     t.sub(r"(?<!\w)&(?!\w)", "and", "sign")
 
 
@@ -312,5 +320,8 @@ def _strange(t: Tracked) -> None:
         "it cannot be sung",
     )
     t.sub(r"(?<![^\W\d_-])[·‿]+|[·‿]+(?![^\W\d_])", "", "stray mark", "it stands in no word")
+    accents = r"(?<![^\W\d_])(?<![\u0300-\u036f])[\u0300-\u036f]+"
+    t.sub(accents, "", "stray mark", "it stands on no letter")
+    t.sub(_AS_IT_IS + r"(?=[^\W\d_])", "")
     # a brace without its partner
     t.sub(r"\{(?![^{}]*\})|\}", "", "brace without its partner", "a rubric is written { ... }")

@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 import unicodedata
+from typing import Any
 
+from chantwright.errors import ChantError
 from chantwright.words.cleaning import MARKS
+from chantwright.words.lines import read_words
 from chantwright.words.phrasing import split
 from chantwright.words.text import Text, Word
 
 __all__ = ["marked", "own_marks"]
 
 _ACUTE, _GRAVE = "\u0301", "\u0300"
+_ASCII, _EVERYTHING = 128, 2
+_ROUNDS = 6
+"""Readings after which a heap of stray signs has long come to rest."""
 _BARS = {"medial": " |", "full": " ||", "final": " |||", "long": " |||"}
 
 
@@ -25,17 +31,44 @@ def own_marks(text: Text) -> str:
     Returns
     -------
     str
-        Read again, it gives the same words, marks, bars, verses and rubrics (a stray apostrophe
-        before a word may become the word's own); and a text that is
-        written in this way already comes back letter by letter: one space between words, a line
-        for each phrase that ends with a bar, a blank line before a verse.
+        Read again, it gives the same words, marks, bars, verses and rubrics. A text that is written
+        in this way already comes back letter by letter: one space between words, a line for each
+        phrase that ends with a bar, a blank line before a verse. Where a word would be taken for
+        something else (*Glory* alone on a line for a heading), a backslash stands before it; a sign
+        that could not come back where it stands in any way (an apostrophe between two words, as a
+        rule) goes where it would be read.
     """
+    for _ in range(_ROUNDS):
+        for guard in range(_EVERYTHING + 1):
+            out = _own(text, guard)
+            again = _again(out, text)
+            if again is not None and _kept(again) == _kept(text):
+                return out
+        text = text if again is None else again
+    return out
+
+
+def _again(out: str, text: Text) -> Text | None:
+    try:
+        return read_words(out, language=text.language)
+    except ChantError:
+        return None
+
+
+def _kept(text: Text) -> list[tuple[Any, ...]]:
+    """What must come back of a text."""
+    return [
+        (w.before, w.marked, w.after, w.bar, w.keep, w.verse_start, w.rubric) for w in text.words
+    ]
+
+
+def _own(text: Text, guard: int) -> str:
     out = ""
     for i, word in enumerate(text.words):
         if word.verse_start and i:
             out = out.rstrip() + "\n\n"
         out += "".join(f"{{{line}}} " for line in word.rubric.split("\n") if line)
-        out += _plain(word.before) + _composed(word.marked) + _plain(word.after)
+        out += _guarded(word, guard, first=out[-1:] in ("", "\n"))
         if word.keep:
             out += "~"
         else:
@@ -43,8 +76,13 @@ def own_marks(text: Text) -> str:
     return out.strip()
 
 
-def _composed(letters: str) -> str:
-    return unicodedata.normalize("NFC", letters)
+def _guarded(word: Word, guard: int, *, first: bool) -> str:
+    """A word with its signs; guarded, a backslash before the first of a line (1), or all (2)."""
+    mark = "\\" if guard == _EVERYTHING or (guard and first) else ""
+    after = _plain(word.after)
+    if guard == _EVERYTHING:
+        after = "".join(f"\\{c}" if ord(c) < _ASCII and not c.isspace() else c for c in word.after)
+    return _plain(word.before) + mark + word.marked + after
 
 
 def _plain(signs: str) -> str:

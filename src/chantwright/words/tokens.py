@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from dataclasses import dataclass, replace
 
 from chantwright.words.cleaning import LITERAL, literal
@@ -21,6 +22,7 @@ _PIECE = re.compile(
     re.S,
 )
 _CLIPPED = ("th", "t", "o", "thro", "tho", "an")
+_APOSTROPHES = ("'", "’", "‘")
 _OPENERS = "“‘«¿¡" + chr(LITERAL + ord("(")) + chr(LITERAL + ord("["))
 
 
@@ -63,13 +65,15 @@ class _Gatherer:
             last = self.done[-1]
             if kind == "bar":
                 longest = max(last.bar, piece, key=len)
-                self.done[-1] = replace(last, bar=longest)
-            elif kind == "keep":
+                self.done[-1] = replace(last, bar=longest, keep=False)
+            elif kind == "keep" and not last.bar:
                 self.done[-1] = replace(last, keep=True)
 
     def _word(self, piece: str, at: int) -> None:
         line, column = self._text.place(at)
-        word, tail = _closing_quote(piece, self._before)
+        if self._before[-1:] in _APOSTROPHES and piece[0] not in "'’‘":
+            self._before, piece = self._before[:-1], self._before[-1] + piece  # it clings to it
+        word, tail = _closing_quote(unicodedata.normalize("NFC", piece), self._before)
         self.done.append(
             Token(
                 word,

@@ -88,7 +88,7 @@ class Canvas:
         root.set("font-family", f"'{FONT}', serif")
         root.set("fill", "currentColor")
         root.set("role", "img")
-        root.set("aria-label", label)
+        root.set("aria-label", label or "the last syllable goes on")
         return ET.tostring(root, encoding="unicode")
 
 

@@ -11,6 +11,13 @@ a nickname is enough, no surname or address is asked for. Deleting a singer dele
 belongs to them, and the caller deletes the files that are named in the answer.
 """
 
+from chantwright.parish.records.assignments import (
+    Assignment,
+    assign,
+    assignments,
+    learned,
+    take_back,
+)
 from chantwright.parish.records.backup import back_up, restore
 from chantwright.parish.records.consent import RECORDING, agree, agreed, withdraw
 from chantwright.parish.records.people import (
@@ -36,6 +43,7 @@ from chantwright.parish.records.store import Store, open_store, store_url
 __all__ = [
     "KEPT_DAYS",
     "RECORDING",
+    "Assignment",
     "Person",
     "Result",
     "Store",
@@ -43,10 +51,13 @@ __all__ = [
     "add_result",
     "agree",
     "agreed",
+    "assign",
+    "assignments",
     "back_up",
     "delete_person",
     "everything",
     "keep_recording",
+    "learned",
     "open_store",
     "person",
     "persons",
@@ -57,6 +68,7 @@ __all__ = [
     "results_of",
     "share",
     "store_url",
+    "take_back",
     "take_range",
     "withdraw",
 ]

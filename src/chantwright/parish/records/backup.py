@@ -27,9 +27,10 @@ __all__ = ["RECORDINGS", "back_up", "restore"]
 RECORDINGS = "recordings"
 """Folder of singers' recordings inside a parish folder."""
 _FORMAT = "chantwright backup 1"
-_LEFT_OUT = ("session", "job", "invitation", "recording")
+_LEFT_OUT = ("session", "job", "invitation", "recording", "attempt")
 _TABLES, _FILES, _MARK = "records/", "parish/", "backup.txt"
-_LARGEST = 4_000_000_000
+_LARGEST, _LARGEST_FILE = 4_000_000_000, 400_000_000
+"""Bytes that a backup, and one file in it, may unfold to."""
 
 
 def _tables() -> Iterator[Table]:
@@ -80,7 +81,7 @@ def back_up(store: Store, folder: Path, target: Path) -> int:
     count = 0
     inside = folder.resolve()
     with (
-        safefile.writing(target) as temporary,
+        safefile.writing(target, private=True) as temporary,
         zipfile.ZipFile(temporary, "w", zipfile.ZIP_DEFLATED) as zipped,
     ):
         zipped.writestr(_MARK, _FORMAT + "\n")
@@ -176,7 +177,8 @@ def restore(store: Store, folder: Path, source: Path) -> int:
 def _check(zipped: zipfile.ZipFile, source: Path) -> None:
     if zipped.read(_MARK).decode("utf-8").strip() != _FORMAT:
         raise KeyError(_MARK)
-    if sum(i.file_size for i in zipped.infolist()) > _LARGEST:
+    sizes = [i.file_size for i in zipped.infolist()]
+    if sum(sizes) > _LARGEST or max(sizes) > _LARGEST_FILE:
         raise ChantError(
             "the backup unfolds to more than a parish holds.", where=Where(str(source))
         )

@@ -50,7 +50,7 @@ def hand_over(
             if (recordings / r.file).is_file()
         ]
     with (
-        safefile.writing(target) as temporary,
+        safefile.writing(target, private=True) as temporary,
         zipfile.ZipFile(temporary, "w", zipfile.ZIP_DEFLATED) as zipped,
     ):
         zipped.writestr("singer.json", json.dumps(told, ensure_ascii=False, indent=1) + "\n")

@@ -1,25 +1,25 @@
 """Long work that was asked for: waiting, running, done or failed, and how far it is.
 
-A row outlives the server. One that still says *running* when a server starts belongs to a server
-that is gone: it is then marked as failed and can be asked for again.
+A row outlives the server. Whoever works on it says so under a name of its own, and shows a sign of
+life every few seconds. Work without a sign for a while belongs to a server that is gone, and any
+server that serves the parish takes it up; `let_go` says so at once.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import CursorResult, Update, select, update
 from sqlalchemy.orm import Session
 
 from chantwright.errors import ChantError
 from chantwright.parish.records.tables import JobRow, now
 
-__all__ = ["STOPPED", "Job", "ask", "end", "job", "last", "mark_stopped", "tell"]
+__all__ = ["Job", "ask", "beat", "end", "job", "last", "let_go", "take_up", "tell"]
 
-STOPPED = "The server was stopped while it worked. What was finished is kept: ask again."
 _OPEN = ("waiting", "running")
 
 
@@ -52,8 +52,21 @@ def _row(session: Session, job_id: str) -> JobRow:
     return row
 
 
-def ask(session: Session, what: str, about: Mapping[str, Any]) -> tuple[Job, bool]:
+def ask(
+    session: Session, what: str, about: Mapping[str, Any], holder: str = ""
+) -> tuple[Job, bool]:
     """Ask for work; where the same is open already, that is returned.
+
+    Parameters
+    ----------
+    session : Session
+        For writing.
+    what : str
+        Kind of work.
+    about : mapping
+        Plain data.
+    holder : str
+        Who begins it, if it is new.
 
     Returns
     -------
@@ -66,7 +79,7 @@ def ask(session: Session, what: str, about: Mapping[str, Any]) -> tuple[Job, boo
     )
     if open_row is not None:
         return _job(open_row), False
-    row = JobRow(what=what, about=dict(about), state="running")
+    row = JobRow(what=what, about=dict(about), state="running", holder=holder, alive=now())
     session.add(row)
     session.flush()
     return _job(row), True
@@ -103,9 +116,56 @@ def last(session: Session, what: str) -> Job | None:
     return None if row is None else _job(row)
 
 
-def mark_stopped(session: Session) -> int:
-    """Mark work of a server that is gone as failed; returns how many."""
-    rows = list(session.scalars(select(JobRow).where(JobRow.state.in_(_OPEN))))
-    for row in rows:
-        row.state, row.trouble, row.ended = "failed", STOPPED, now()
-    return len(rows)
+def beat(session: Session, job_id: str, holder: str) -> bool:
+    """Show a sign of life; False when the work is not one's own any more."""
+    mine = update(JobRow).where(
+        JobRow.id == job_id, JobRow.holder == holder, JobRow.state.in_(_OPEN)
+    )
+    return _changed(session, mine.values(alive=now()))
+
+
+def let_go(session: Session, job_id: str, holder: str) -> None:
+    """Leave work for whoever takes it up, such as the same server when it is started again."""
+    row = session.get(JobRow, job_id)
+    if row is not None and row.holder == holder and row.state in _OPEN:
+        row.alive = None
+
+
+def take_up(session: Session, what: str, holder: str, silent: timedelta) -> Job | None:
+    """Take up open work that nobody has shown a sign of for some time.
+
+    Parameters
+    ----------
+    session : Session
+        For writing.
+    what : str
+        Kind of work.
+    holder : str
+        Who takes it up.
+    silent : timedelta
+        How long there was no sign.
+
+    Returns
+    -------
+    Job or None
+        Of two who try at the same moment one gets it.
+    """
+    found = session.scalar(
+        select(JobRow).where(JobRow.what == what, JobRow.state.in_(_OPEN)).limit(1)
+    )
+    if found is None or (found.alive is not None and found.alive > now() - silent):
+        return None
+    same = (
+        JobRow.alive.is_(None) if found.alive is None else JobRow.alive == found.alive,
+        JobRow.holder == found.holder,
+    )
+    mine = update(JobRow).where(JobRow.id == found.id, JobRow.state.in_(_OPEN), *same)
+    if not _changed(session, mine.values(holder=holder, alive=now())):
+        return None
+    session.refresh(found)
+    return _job(found)
+
+
+def _changed(session: Session, statement: Update) -> bool:
+    done = session.execute(statement, execution_options={"synchronize_session": False})
+    return isinstance(done, CursorResult) and done.rowcount == 1

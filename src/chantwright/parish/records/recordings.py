@@ -82,7 +82,7 @@ def keep_recording(
     )
     session.add(row)
     session.flush()
-    safefile.write_bytes(folder / name, sound)
+    safefile.write_bytes(folder / name, sound, private=True)
     return _recording(row)
 
 

@@ -19,6 +19,7 @@ from sqlalchemy import (
     String,
     Text,
     TypeDecorator,
+    false,
 )
 from sqlalchemy.engine import Dialect
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
@@ -26,6 +27,7 @@ from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 __all__ = [
     "AccountRow",
     "AssignmentRow",
+    "AttemptRow",
     "Base",
     "CardRow",
     "ConsentRow",
@@ -142,6 +144,7 @@ class AssignmentRow(Base):
     id: Mapped[str] = mapped_column(_ID, primary_key=True, default=new_id)
     singer_id: Mapped[str] = mapped_column(ForeignKey(_SINGER, ondelete="CASCADE"), index=True)
     hymn: Mapped[str] = mapped_column(String(400))
+    leads: Mapped[bool] = mapped_column(Boolean, default=False, server_default=false())
     due: Mapped[datetime | None] = mapped_column(Moment, default=None)
     given: Mapped[datetime] = mapped_column(Moment, default=now)
     done: Mapped[datetime | None] = mapped_column(Moment, default=None)
@@ -234,7 +237,7 @@ class InvitationRow(Base):
 
 
 class JobRow(Base):
-    """A piece of rendering: waiting, running, done or failed."""
+    """A piece of rendering: its state, who works on it, and when they last showed it."""
 
     __tablename__ = "job"
     __table_args__ = (
@@ -248,3 +251,16 @@ class JobRow(Base):
     asked: Mapped[datetime] = mapped_column(Moment, default=now)
     ended: Mapped[datetime | None] = mapped_column(Moment, default=None)
     trouble: Mapped[str] = mapped_column(Text, default="")
+    holder: Mapped[str] = mapped_column(String(32), default="", server_default="")
+    alive: Mapped[datetime | None] = mapped_column(Moment, default=None)
+
+
+class AttemptRow(Base):
+    """One attempt at something that may not be tried without end; of what, only a digest."""
+
+    __tablename__ = "attempt"
+
+    id: Mapped[str] = mapped_column(_ID, primary_key=True, default=new_id)
+    digest: Mapped[str] = mapped_column(String(64), index=True)
+    made: Mapped[datetime] = mapped_column(Moment)
+    until: Mapped[datetime] = mapped_column(Moment, index=True)

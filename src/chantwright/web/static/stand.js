@@ -2,7 +2,11 @@
 /** The stand: one item at a time, filling the page; keys and pedals; ison and intonation. */
 import { Tones } from "./tones.js";
 
-/** @typedef {{ison: Record<string, number>, held: string, intonation: Array<{hz: number, beats: number}>, tempo: number}} Sound */
+/** @typedef {{name: string, hz: number, id: string, word: string}} Change */
+/** @typedef {{ison: Change[], intonation: Array<{hz: number, beats: number}>, tempo: number}} Sound */
+
+/** Points of the screen for a millimetre of the music from which its words have 16 of them. */
+const READABLE = 3.5;
 
 class ServiceStand extends HTMLElement {
   /** @type {HTMLElement[]} */
@@ -13,6 +17,11 @@ class ServiceStand extends HTMLElement {
   tones = new Tones();
   /** @type {WakeLockSentinel | null} */
   awake = null;
+  /** Which of the item's ison notes is held, or would be. */
+  /** @type {number} */
+  step = 0;
+  /** @type {boolean} */
+  sounding = false;
   /** @type {number} */
   timer = 0;
   /** @type {string} */
@@ -72,20 +81,23 @@ class ServiceStand extends HTMLElement {
     const keys = {
       PageDown: "on", ArrowRight: "on", ArrowDown: "on", " ": "on",
       PageUp: "back", ArrowLeft: "back", ArrowUp: "back",
+      Enter: "change", ".": "change", Backspace: "unchange", ",": "unchange",
       d: "ison", i: "intonation", n: "dim", f: "fill",
     };
     const what = keys[event.key];
     if (!what || event.ctrlKey || event.metaKey || event.altKey) return;
-    if (inButton && event.key === " ") return;
+    if (inButton && (event.key === " " || event.key === "Enter")) return;
     event.preventDefault();
     this.act(what);
   }
 
   /** @param {string} what */
   act(what) {
-    if (what === "on") this.show(this.at + 1);
-    else if (what === "back") this.show(this.at - 1);
-    else if (what === "ison") this.ison();
+    if (what === "on") this.turn(1);
+    else if (what === "back") this.turn(-1);
+    else if (what === "ison") this.ison(!this.sounding);
+    else if (what === "change") this.change(1);
+    else if (what === "unchange") this.change(-1);
     else if (what === "intonation") {
       const told = this.sound();
       if (told) this.tones.sing(told.intonation, told.tempo);
@@ -98,34 +110,83 @@ class ServiceStand extends HTMLElement {
     }
   }
 
-  ison() {
-    const told = this.sound();
-    const button = this.querySelector("[data-do=ison]");
-    if (this.tones.held || !told) {
-      this.tones.still();
-      button?.setAttribute("aria-pressed", "false");
-      return;
+  /**
+   * Sound the ison note of this place, or be still; where the holders join the melody it waits.
+   * @param {boolean} on
+   */
+  ison(on) {
+    const changes = this.sound()?.ison ?? [];
+    this.sounding = on && changes.length > 0;
+    const hz = this.sounding ? changes[this.step].hz : 0;
+    if (hz) this.tones.hold(hz);
+    else this.tones.still();
+    this.querySelector("[data-do=ison]")?.setAttribute("aria-pressed", String(this.sounding));
+    this.tell();
+  }
+
+  /**
+   * Go to the next ison note, or the one before; the first press begins it.
+   * @param {1 | -1} by
+   */
+  change(by) {
+    const count = this.sound()?.ison.length ?? 0;
+    if (!count) return;
+    if (this.sounding) this.step = Math.max(0, Math.min(count - 1, this.step + by));
+    this.ison(true);
+  }
+
+  /** Say which ison note is held and which is next, and mark it in the music. */
+  tell() {
+    const item = this.items[this.at];
+    const changes = this.sound()?.ison ?? [];
+    const held = item?.querySelector("[data-held]");
+    const ahead = /** @type {HTMLButtonElement | null} */ (item?.querySelector("[data-ahead]") ?? null);
+    if (!held || !ahead || !changes.length) return;
+    held.textContent = changes[this.step].name;
+    const next = changes[this.step + 1];
+    if (!this.sounding) ahead.textContent = "sound it";
+    else if (next) ahead.textContent = `then ${next.name} at “${next.word}”`;
+    else ahead.textContent = "to the end";
+    const places = new Map(changes.map((c, i) => [c.id, i]));
+    for (const music of item.querySelectorAll(".music")) {
+      let place = 0;
+      for (const letter of music.querySelectorAll("text.ison")) {
+        // A letter in brackets goes on from the line before: it belongs to the change before it.
+        place = places.get(letter.id.replace(/^.*ison[.-]/, "")) ?? place;
+        letter.classList.toggle("held", this.sounding && place === this.step);
+        letter.classList.toggle("past", this.sounding && place < this.step);
+      }
     }
-    const hz = told.ison[told.held] ?? Object.values(told.ison)[0];
-    if (!hz) return;
-    this.tones.hold(hz);
-    button?.setAttribute("aria-pressed", "true");
+  }
+
+  /**
+   * Turn the page: within an item that is longer than the screen, then to the next.
+   * @param {1 | -1} by
+   */
+  turn(by) {
+    const music = this.items[this.at]?.querySelector(".music:not([hidden])");
+    const room = music ? music.scrollHeight - music.clientHeight : 0;
+    if (music && room > 1) {
+      const there = music.scrollTop;
+      if (by > 0 ? there < room - 1 : there > 1) {
+        music.scrollTop = there + by * 0.85 * music.clientHeight;
+        return;
+      }
+    }
+    this.show(this.at + by);
   }
 
   /** @param {number} wanted */
   show(wanted) {
     const last = this.items.length - 1;
+    const before = this.at;
     this.at = Math.max(0, Math.min(last, wanted));
     this.items.forEach((item, i) => item.classList.toggle("here", i === this.at));
     history.replaceState(null, "", `#${this.at}`);
     const status = this.querySelector("[role=status]");
     if (status) status.textContent = `${this.at + 1} of ${this.items.length}`;
-    const told = this.sound();
-    if (this.tones.held) {
-      const hz = told ? (told.ison[told.held] ?? Object.values(told.ison)[0]) : 0;
-      if (hz) this.tones.hold(hz);
-      else this.ison();
-    }
+    if (this.at !== before) this.step = 0;
+    this.ison(this.sounding);
     this.fit();
   }
 
@@ -134,6 +195,7 @@ class ServiceStand extends HTMLElement {
     const cuts = /** @type {HTMLElement[]} */ ([...(this.items[this.at]?.querySelectorAll(".music") ?? [])]);
     if (!cuts.length) return;
     const shown = cuts.find((c) => !c.hidden) ?? cuts[0];
+    shown.scrollTop = 0;
     const wide = shown.clientWidth;
     const high = shown.clientHeight;
     let best = { cut: shown, columns: 1, width: 0, size: 0 };
@@ -151,6 +213,12 @@ class ServiceStand extends HTMLElement {
         const size = width / Number(cut.dataset.mm);
         if (size > best.size) best = { cut, columns, width, size };
       }
+    }
+    // Too much for this screen: large enough to read, and longer than the page.
+    if (best.size < READABLE) {
+      const fits = cuts.filter((c) => wide / Number(c.dataset.mm) >= READABLE);
+      const cut = fits.at(-1) ?? cuts[0];
+      best = { cut, columns: 1, width: wide, size: wide / Number(cut.dataset.mm) };
     }
     for (const cut of cuts) cut.hidden = cut !== best.cut;
     const figures = [...best.cut.querySelectorAll("figure")];

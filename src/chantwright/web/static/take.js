@@ -102,7 +102,7 @@ class OwnTake extends HTMLElement {
           put.items.add(file);
           const input = /** @type {HTMLInputElement | null} */ (document.querySelector("#take"));
           if (input) input.files = put.files;
-          say.textContent = `${Math.round(length / context.sampleRate)} seconds. Now press “Listen to it”.`;
+          say.textContent = `${Math.round(length / context.sampleRate)} seconds. Now press “${this.dataset.then}”.`;
         },
         { once: true },
       );

@@ -21,13 +21,14 @@ const SHORTEST = 0.35;
  * @property {number} zeroHz pitch of moria 0 in the recording
  * @property {number} tempo beats a minute of the recording
  * @property {number} limit moria that a note may be off
- * @property {number} [droneHz] of a drone that is sounding
+ * @property {number[]} [drones] Hz that a drone which is sounding may have
  */
 
 /**
  * @typedef {object} Asked
  * @property {string} id
  * @property {string} phrase
+ * @property {string} [syllable]
  * @property {string} name of its degree
  * @property {number} moria
  * @property {number} beats

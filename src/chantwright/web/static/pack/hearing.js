@@ -1,31 +1,36 @@
 /**
- * What was sung, judged by alignment and never by the clock: the trace is laid along the notes of
- * the hymn by dynamic programming over a chain of note states, with moves that leave notes out,
- * leave a phrase out or sing one again. The singer's own pitch (the shift) is searched for.
+ * What was sung, judged by alignment and never by the clock. A coarse chain finds the singer's own
+ * pitch (the shift) and tempo, and whether it is this hymn at all; then the take is laid along the
+ * notes closely, and the pitch on which each note settled is measured.
  *
  * Conventions: moria (72 to the octave), seconds, dBFS. A shift is where the singer's moria 0 lies
  * against the recording's. Pure: runs in a page and in Node.
- *
- * Reference: L. R. Rabiner, "A tutorial on hidden Markov models", Proc. IEEE 77 (1989), for the
- * best path through a chain of states.
  */
 import { grouped, laid, likelyShifts, STEP } from "./chain.js";
-import { droneShare, median, quantile, SILENCE_FLOOR, smoothed, steadiness, toMoria, voiced } from "./line.js";
+import { FRAME, laidAlong, onsets } from "./laying.js";
+import { droneShare, LEAKING, median, quantile, SILENCE_FLOOR, smoothed, steadiness, toMoria, voiced } from "./line.js";
+import { HOP, settled, vibratoRate } from "./settling.js";
 
 /** @typedef {import("./chain.js").Asked} Asked */
 /** @typedef {import("./chain.js").Options} Options */
 /** @typedef {import("./chain.js").Group} Group */
+/** @typedef {import("./laying.js").Span} Span */
 /** @typedef {import("./pitch.js").Frame} Frame */
 
 const LEAST_SECONDS = 1.5;
 const ONE_NOTE = 3;
 const STEADY_SHARE = 0.4;
 const FITS = 3.5;
-const FIT_SHARE = 0.72;
-const PATH_COST = 2.2;
-const MOVES = 0.12;
+const FIT_SHARE = 0.6;
+const MOVES = 0.2;
+const COARSE_SHARE = 0.5;
+const COARSE_COST = 2.6;
+const COARSE_MOVES = 0.3;
+const FEWEST = 4;
 const SHORT_NOTE = 0.3;
 const SHORT_MORE = 1;
+const DRIFTED = 3;
+const ROUNDS = 2;
 
 /**
  * @typedef {object} Heard
@@ -75,8 +80,8 @@ export function judge(frames, notes, options) {
   const sounding = voiced(frames);
   const clipped = frames.filter((f) => f.peak > 0.985).length > 5;
   const level = sounding.length ? median(sounding.map((f) => f.level)) : -120;
-  const leaking =
-    options.droneHz !== undefined && droneShare(sounding, options.droneHz) > 0.12;
+  const drone = droneShare(sounding, options.drones ?? []);
+  const leaking = drone > LEAKING;
   const said = { level, clipped, leaking };
   if (sounding.length * 0.01 < LEAST_SECONDS) {
     const faint = frames.filter((f) => f.clarity > 0.9 && f.level <= SILENCE_FLOOR).length > 100;
@@ -84,9 +89,7 @@ export function judge(frames, notes, options) {
   }
   const fine = smoothed(sounding, options.zeroHz);
   const all = fine.map((p) => p.moria);
-  if (options.droneHz !== undefined && droneShare(sounding, options.droneHz) > 0.6) {
-    return unheard("drone", { ...said, leaking: true });
-  }
+  if (drone > 0.6) return unheard("drone", said);
   const compass = quantile(all, 0.95) - quantile(all, 0.05);
   const wanted = Math.max(...notes.map((n) => n.moria)) - Math.min(...notes.map((n) => n.moria));
   if (compass < ONE_NOTE && wanted > ONE_NOTE) return unheard("one note", said);
@@ -112,10 +115,10 @@ export function judge(frames, notes, options) {
   }
   const fits = line.filter((m, t) => Math.abs(m - shift - groups[path[t]].moria) < FITS).length;
   const wandering = moves(path);
-  if (fits / line.length < FIT_SHARE || cost > PATH_COST || wandering > MOVES) {
+  if (fits / line.length < COARSE_SHARE || cost > COARSE_COST || wandering > COARSE_MOVES) {
     return unheard("other", said);
   }
-  return told(fine, sounding, notes, groups, path, shift, options, said);
+  return told(sounding, notes, coarsely(line, path, groups, fine), shift, options, said);
 }
 
 /**
@@ -134,215 +137,177 @@ function moves(path) {
 }
 
 /**
- * Where each group was sung last, as places in the trace. A phrase that is sung again replaces its
- * earlier singing.
- * @param {Int32Array} path
- * @param {{t: number, moria: number}[]} fine
- * @param {Group[]} groups
- * @param {Asked[]} notes
- * @returns {([number, number] | null)[]}
+ * The take on a grid of even frames, and the take itself, ten milliseconds a frame.
+ * @param {Frame[]} sounding
+ * @param {number} zeroHz
  */
-function stretches(path, fine, groups, notes) {
-  /** @type {{group: number, from: number, to: number}[]} */
-  const runs = [];
+function gridded(sounding, zeroHz) {
+  const start = sounding[0].t;
+  const size = Math.round((sounding[sounding.length - 1].t - start) / HOP) + 1;
+  const moria = new Float64Array(size).fill(NaN);
+  const loud = new Float64Array(size).fill(-120);
+  for (const frame of sounding) {
+    const at = Math.round((frame.t - start) / HOP);
+    moria[at] = toMoria(frame.hz, zeroHz);
+    loud[at] = frame.level;
+  }
+  return { start, moria, loud };
+}
+
+/**
+ * Every two frames to one.
+ * @param {Float64Array} values
+ */
+function halved(values) {
+  return Float64Array.from({ length: values.length >> 1 }, (_, i) => {
+    const [a, b] = [values[2 * i], values[2 * i + 1]];
+    return Number.isNaN(a) ? b : Number.isNaN(b) ? a : (a + b) / 2;
+  });
+}
+
+/**
+ * Beat (in frames of the search) and slope (moria a second) as the coarse path has them.
+ * @param {number[]} line
+ * @param {Int32Array} path
+ * @param {Group[]} groups
+ * @param {{t: number}[]} fine
+ */
+function coarsely(line, path, groups, fine) {
+  const points = [];
+  const beats = [];
   let from = 0;
   for (let t = 1; t <= path.length; t++) {
     if (t < path.length && path[t] === path[from]) continue;
-    runs.push({ group: path[from], from: from * STEP, to: Math.min(fine.length, t * STEP) });
+    const group = groups[path[from]];
+    const off = median(line.slice(from, t).map((m) => m - group.moria));
+    const last = fine[Math.min(fine.length - 1, t * STEP)].t;
+    if (t - from > 3) points.push([(fine[from * STEP].t + last) / 2, off]);
+    beats.push(((t - from) * STEP * HOP) / FRAME / group.beats);
     from = t;
   }
-  // Where two notes of one pitch meet, the path cannot tell them apart either.
-  for (let k = 1; k < runs.length; k++) {
-    const [one, other] = [runs[k - 1], runs[k]];
-    if (Math.abs(groups[one.group].moria - groups[other.group].moria) > 0.05) continue;
-    const members = [...groups[one.group].members, ...groups[other.group].members];
-    const cuts = divided(fine, one.from, other.to, members.map((m) => notes[m].beats));
-    one.to = cuts[groups[one.group].members.length];
-    other.from = one.to;
-  }
-  /** @type {([number, number] | null)[]} */
-  const out = new Array(groups.length).fill(null);
-  for (const run of runs) out[run.group] = [run.from, run.to];
+  return { beat: median(beats), slope: drifting(points) };
+}
+
+/**
+ * @typedef {object} Sung
+ * @property {number} off moria
+ * @property {number} start frame
+ * @property {number} end frame
+ */
+
+/**
+ * How high each note was, where it was sung last.
+ * @param {Span[]} spans
+ * @param {Float64Array} moria against the singer's own moria 0
+ * @param {Asked[]} notes
+ * @returns {(Sung | null)[]}
+ */
+function measured(spans, moria, notes) {
+  const frames = FRAME / HOP;
+  const rate = vibratoRate(moria, spans.map((s) => [s.from * frames, s.to * frames]));
+  /** @type {(Sung | null)[]} */
+  const out = new Array(notes.length).fill(null);
+  spans.forEach((span, k) => {
+    const [before, after] = [spans[k - 1], spans[k + 1]];
+    const [start, end] = [span.from * frames, span.to * frames];
+    const first = before?.to === span.from ? before.from * frames : start;
+    const last = after?.from === span.to ? after.to * frames : end;
+    const pitch = settled(moria, start, end, first, last, rate);
+    out[span.note] = Number.isNaN(pitch) ? null : { off: pitch - notes[span.note].moria, start, end };
+  });
   return out;
 }
 
 /**
- * A note that was sung on its neighbour's pitch looks as if it had been left out, but the time that
- * it took is there: then it gets its part of that time back, and its error is told.
- * @param {([number, number] | null)[]} places
- * @param {Group[]} groups
+ * How well the path tells what was sung: the share of the voice that lies in written notes at their
+ * own pitch, and the share of steps that do not go to the next note.
+ * @param {Span[]} spans
+ * @param {Float64Array} pitch
+ * @param {Asked[]} notes
  */
-function restored(places, groups) {
-  const sizes = groups.flatMap((g, j) => {
-    const place = places[j];
-    return place ? [(place[1] - place[0]) / g.beats] : [];
+function explained(spans, pitch, notes) {
+  const voice = pitch.filter((m) => !Number.isNaN(m)).length;
+  let inside = 0;
+  let odd = 0;
+  spans.forEach((span, k) => {
+    const asked = notes[span.note].moria;
+    for (let t = span.from; t < span.to; t++) if (Math.abs(pitch[t] - asked) < FITS) inside += 1;
+    if (k && span.note !== spans[k - 1].note + 1) odd += 1;
   });
-  const perBeat = median(sizes);
-  for (let j = 1; j < groups.length; j++) {
-    const before = places[j - 1];
-    if (places[j] || !before) continue;
-    let next = j;
-    while (next < groups.length && !places[next]) next += 1;
-    const after = places[next];
-    if (!after || next - j > 2 || after[0] !== before[1]) continue;
-    const all = groups.slice(j - 1, next + 1);
-    const beats = all.reduce((sum, g) => sum + g.beats, 0);
-    const lost = groups.slice(j, next).reduce((sum, g) => sum + g.beats, 0);
-    const span = after[1] - before[0];
-    if (span / perBeat < beats - 0.4 * lost) continue;
-    let at = before[0];
-    for (let k = j - 1; k <= next; k++) {
-      const end = k === next ? after[1] : at + Math.round((span * groups[k].beats) / beats);
-      places[k] = [at, end];
-      at = end;
-    }
-  }
+  return { fits: voice ? inside / voice : 0, odd: spans.length ? odd / spans.length : 1 };
 }
 
 /**
- * @param {{t: number, moria: number}[]} fine
  * @param {Frame[]} sounding
  * @param {Asked[]} notes
- * @param {Group[]} groups
- * @param {Int32Array} path
+ * @param {{beat: number, slope: number}} rough
  * @param {number} shift
  * @param {Options} options
  * @param {{level: number, clipped: boolean, leaking: boolean}} said
  * @returns {Verdict}
  */
-function told(fine, sounding, notes, groups, path, shift, options, said) {
-  const places = stretches(path, fine, groups, notes);
-  restored(places, groups);
-  const raw = sounding.map((f) => toMoria(f.hz, options.zeroHz));
-  /** @type {number[]} */
-  const beats = [];
-  /** @type {(Heard | null)[]} */
-  const found = new Array(notes.length).fill(null);
-  /** @type {number[]} */
-  const levels = new Array(notes.length).fill(NaN);
-  groups.forEach((group, j) => {
-    const place = places[j];
-    if (!place) return;
-    const [from, to] = place;
-    beats.push((to - from) / 100 / group.beats);
-    const cuts = divided(fine, from, to, group.members.map((m) => notes[m].beats));
-    group.members.forEach((member, k) => {
-      const a = cuts[k];
-      const b = cuts[k + 1];
-      if (b - a < 5) return;
-      levels[member] = median(sounding.slice(a, b).map((f) => f.level));
-      found[member] = {
-        id: notes[member].id,
-        state: "right",
-        off: settled(raw.slice(a, b), fine.slice(a, b)) - shift - notes[member].moria,
-        start: fine[a].t,
-        end: fine[b - 1].t,
-      };
-    });
-  });
+function told(sounding, notes, rough, shift, options, said) {
+  const { start, moria, loud } = gridded(sounding, options.zeroHz);
+  const halfway = (moria.length * HOP) / 2;
+  const level = halved(loud);
+  let beat = rough.beat;
+  let base = shift;
+  /** @type {(Sung | null)[]} */
+  let found = [];
+  let fit = { fits: 0, odd: 1 };
+  for (let round = 0; round < ROUNDS; round++) {
+    const straight = moria.map((m, i) => m - base - rough.slope * (i * HOP - halfway));
+    const pitch = halved(straight);
+    const spans = laidAlong(pitch, onsets(pitch, level), notes, beat, round > 0);
+    fit = explained(spans, pitch, notes);
+    found = measured(spans, moria.map((m) => m - shift), notes);
+    const lengths = spans.filter((s) => !s.free).map((s) => (s.to - s.from) / notes[s.note].beats);
+    if (lengths.length > 3) beat = median(lengths);
+    base = shift + median(found.flatMap((f) => (f ? [f.off] : [])));
+  }
   const sung = found.flatMap((note, i) => (note ? [{ note, i }] : []));
+  if (fit.fits < FIT_SHARE || fit.odd > MOVES || sung.length < Math.min(FEWEST, notes.length)) {
+    return unheard("other", said);
+  }
   // The singer's own pitch is what most of their notes say it is.
   const centre = median(sung.map(({ note }) => note.off));
-  const slope = drifting(sung.map(({ note }) => [(note.start + note.end) / 2, note.off]));
-  const span = sung.length ? sung[sung.length - 1].note.end - sung[0].note.start : 0;
-  const drift = slope * span;
-  const drifted = Math.abs(drift) >= 3;
-  const middle = median(sung.map(({ note }) => (note.start + note.end) / 2));
-  for (const { note } of sung) {
-    const along = drifted ? slope * ((note.start + note.end) / 2 - middle) : 0;
-    note.off -= centre + along;
-    const brief = note.end - note.start < SHORT_NOTE;
-    if (Math.abs(note.off) > options.limit + (brief ? SHORT_MORE : 0)) note.state = note.off > 0 ? "high" : "low";
-  }
-  const out = notes.map((asked, i) =>
-    found[i] ?? { id: asked.id, state: "left out", off: 0, start: 0, end: 0 });
+  /** @param {Sung} note */
+  const when = (note) => start + ((note.start + note.end) / 2) * HOP;
+  const slope = drifting(sung.map(({ note }) => [when(note), note.off]));
+  const drift = slope * (sung[sung.length - 1].note.end - sung[0].note.start) * HOP;
+  const drifted = Math.abs(drift) >= DRIFTED;
+  const middle = median(sung.map(({ note }) => when(note)));
+  /** @type {number[]} */
+  const levels = new Array(notes.length).fill(NaN);
+  const out = notes.map((asked, i) => {
+    const note = found[i];
+    if (!note) return { id: asked.id, state: "left out", off: 0, start: 0, end: 0 };
+    const heard = [...loud.subarray(note.start, note.end)].filter((l) => l > -120);
+    levels[i] = median(heard);
+    const off = note.off - centre - (drifted ? slope * (when(note) - middle) : 0);
+    const brief = (note.end - note.start) * HOP < SHORT_NOTE;
+    const wrong = Math.abs(off) > options.limit + (brief ? SHORT_MORE : 0);
+    const state = !wrong ? "right" : off > 0 ? "high" : "low";
+    return { id: asked.id, state, off, start: start + note.start * HOP, end: start + note.end * HOP };
+  });
   /** @type {Map<string, number[]>} */
   const byDegree = new Map();
-  for (const { note, i } of sung) {
+  for (const { i } of sung) {
     const name = notes[i].name;
-    byDegree.set(name, [...(byDegree.get(name) ?? []), note.off]);
+    byDegree.set(name, [...(byDegree.get(name) ?? []), out[i].off]);
   }
-  const degrees = new Map([...byDegree].map(([name, offs]) => [name, median(offs)]));
   return {
     heard: true,
     why: "",
     shift: shift + centre,
-    off: median(sung.map(({ note }) => Math.abs(note.off))),
+    off: median(sung.map(({ i }) => Math.abs(out[i].off))),
     drift,
-    beat: median(beats),
+    beat: beat * FRAME,
     notes: out,
-    degrees,
+    degrees: new Map([...byDegree].map(([name, offs]) => [name, median(offs)])),
     pushed: pushedHigh(notes, levels),
     ...said,
   };
-}
-
-/**
- * Divide the time of notes of one pitch: by their beats, then each border moved a little to where a
- * breath is, or where the pitch changes if one of them was off.
- * @param {{t: number, moria: number}[]} fine
- * @param {number} from
- * @param {number} to
- * @param {number[]} beats
- */
-function divided(fine, from, to, beats) {
-  const all = beats.reduce((sum, b) => sum + b, 0);
-  const cuts = [from];
-  let at = from;
-  for (const b of beats) {
-    at += ((to - from) * b) / all;
-    cuts.push(Math.min(to, Math.round(at)));
-  }
-  for (let k = 1; k + 1 < cuts.length; k++) {
-    const [low, cut, high] = [cuts[k - 1], cuts[k], cuts[k + 1]];
-    const reach = Math.round(0.45 * Math.min(cut - low, high - cut));
-    if (reach < 4) continue;
-    let best = cut;
-    let least = Infinity;
-    for (let t = cut - reach; t <= cut + reach; t += 2) {
-      const breath = fine[t].t - fine[t - 1].t > 0.08 ? 0.3 : 0;
-      const cost = spread(fine, low, t) + spread(fine, t, high);
-      const moved = 0.1 * Math.abs(t - cut) / reach;
-      const price = cost / (high - low) + moved - breath;
-      if (price < least) {
-        least = price;
-        best = t;
-      }
-    }
-    cuts[k] = best;
-  }
-  return cuts;
-}
-
-/**
- * Sum of the distances from the middle.
- * @param {{moria: number}[]} fine
- * @param {number} from
- * @param {number} to
- */
-function spread(fine, from, to) {
-  const values = fine.slice(from, to).map((p) => p.moria);
-  const middle = median(values);
-  return values.reduce((sum, v) => sum + Math.abs(v - middle), 0);
-}
-
-/**
- * Pitch on which a note settled. Its edges are on their way from the last note or to the next; a
- * note too short for that is taken without its beginning, as near to whole turns of a vibrato as
- * can be.
- * @param {number[]} raw
- * @param {{moria: number}[]} fine
- */
-function settled(raw, fine) {
-  const size = raw.length;
-  if (size >= 34) {
-    const edge = Math.round(Math.min(0.3 * size, 12));
-    return median(fine.slice(edge, size - edge).map((p) => p.moria));
-  }
-  const inner = raw.slice(Math.min(6, size >> 2), size - (size > 12 ? 2 : 0));
-  const middle = median(inner);
-  const near = inner.filter((m) => Math.abs(m - middle) < 5);
-  return near.reduce((sum, m) => sum + m, 0) / near.length;
 }
 
 /**

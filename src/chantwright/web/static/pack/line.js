@@ -96,20 +96,25 @@ export function steadiness(line) {
   return line.length ? steady / line.length : 0;
 }
 
+/** Share of the frames above which the drone is said to be in the microphone. */
+export const LEAKING = 0.12;
+
 /**
- * Whether a machine's drone sounds in these frames: its pitch, too steady for any throat.
+ * Share of the frames in which a machine's drone sounds: its pitch, too steady for any throat.
  * @param {Frame[]} frames
- * @param {number} droneHz
+ * @param {number[]} drones Hz
  */
-export function droneShare(frames, droneHz) {
+export function droneShare(frames, drones) {
   let held = 0;
-  for (let i = 0; i < frames.length; i++) {
-    const off = OCTAVE * Math.log2(frames[i].hz / droneHz);
-    const near = off - OCTAVE * Math.round(off / OCTAVE);
-    if (Math.abs(near) > 1) continue;
+  frames.forEach((frame, i) => {
+    const near = drones.some((hz) => {
+      const off = OCTAVE * Math.log2(frame.hz / hz);
+      return Math.abs(off - OCTAVE * Math.round(off / OCTAVE)) <= 1;
+    });
+    if (!near) return;
     const later = frames[Math.min(frames.length - 1, i + 12)];
-    const moved = Math.abs(OCTAVE * Math.log2(later.hz / frames[i].hz));
-    if (later.t - frames[i].t < 0.2 && moved < 0.12) held += 1;
-  }
+    const moved = Math.abs(OCTAVE * Math.log2(later.hz / frame.hz));
+    if (later.t - frame.t < 0.2 && moved < 0.12) held += 1;
+  });
   return frames.length ? held / frames.length : 0;
 }

@@ -22,7 +22,7 @@ const HIGHEST = 1050;
 const COMPARED = 0.026;
 const HOP = 0.01;
 const CUTOFF = 3400;
-const NEAR_BEST = 0.9;
+const NEAR_BEST = 0.94;
 
 /**
  * Windowed sinc low-pass.
@@ -117,6 +117,8 @@ export class PitchFollower {
   }
 
   /**
+   * The stretches that are compared end with the newest sample, so that a short period is known
+   * sooner than a long one.
    * @param {number} start place in `kept`
    * @returns {Frame}
    */
@@ -124,19 +126,21 @@ export class PitchFollower {
     const { kept, compared, longest, likeness } = this;
     const peak = this.peak;
     this.peak = 0;
+    const end = start + this.size;
+    const from = end - compared;
     let own = 0;
-    for (let i = 0; i < compared; i++) own += kept[start + i] ** 2;
+    for (let i = from; i < end; i++) own += kept[i] ** 2;
     const level = 10 * Math.log10(own / compared + 1e-12);
     let other = own;
     likeness[0] = 1;
     for (let lag = 1; lag <= longest - 1; lag++) {
-      other += kept[start + lag + compared - 1] ** 2 - kept[start + lag - 1] ** 2;
+      other += kept[from - lag] ** 2 - kept[end - lag] ** 2;
       let sum = 0;
-      for (let i = 0; i < compared; i++) sum += kept[start + i] * kept[start + i + lag];
+      for (let i = from; i < end; i++) sum += kept[i] * kept[i - lag];
       likeness[lag] = (2 * sum) / (own + other + 1e-12);
     }
     const [lag, clarity] = this.best();
-    const middle = (start + this.dropped + (compared + (lag || longest)) / 2) / this.rate;
+    const middle = (end + this.dropped - 1 - (compared + (lag || longest) - 1) / 2) / this.rate;
     // The first sample that is kept stands at the end of the first group of `factor` samples.
     const first = (this.factor - 1) / this.factor / this.rate;
     return {

@@ -3,6 +3,8 @@
  * the notes and syllables that are heard.
  */
 
+import { keepAwake } from "./awake.js";
+
 /**
  * @typedef {object} Track
  * @property {Record<string, string>} files
@@ -23,7 +25,7 @@
  * @property {number} limit
  * @property {[string, string][]} phrases
  * @property {[string, string][]} words
- * @property {(import("./chain.js").Asked & {syllable: string, degree: number})[]} notes
+ * @property {(import("./chain.js").Asked & {syllable: string, degree: number, ison: number | null})[]} notes
  * @property {string[]} prefixes
  * @property {Record<string, Track>} tracks
  */
@@ -112,6 +114,8 @@ export class Player {
     this.audio.preload = "none";
     this.lights = new Lights(data, "now");
     this.stopAt = Infinity;
+    /** @type {{at: (id: string) => void, rest: () => void} | null} told of each note that sounds */
+    this.heard = null;
     /** @type {{at: number, id: string}[]} what was lit when, for who wants to measure */
     this.log = [];
     this.play = /** @type {HTMLButtonElement} */ (need(article, ".play"));
@@ -229,8 +233,12 @@ export class Player {
     const playing = !this.audio.paused && !this.audio.ended;
     this.play.textContent = playing ? "Pause" : "Play";
     this.play.setAttribute("aria-pressed", String(playing));
+    keepAwake(this, playing);
     if (playing) requestAnimationFrame(() => this.tick());
-    else this.frame();
+    else {
+      this.frame();
+      this.heard?.rest();
+    }
   }
 
   tick() {
@@ -251,6 +259,7 @@ export class Player {
     if (this.lights.show([note, syllable].filter(Boolean))) {
       if (this.log.length > 500) this.log.shift();
       this.log.push({ at: now, id: note });
+      if (!this.audio.paused) this.heard?.at(note);
       const phrase = this.data.notes.find((n) => n.id === note)?.phrase;
       if (phrase) this.phrase.value = phrase;
     }

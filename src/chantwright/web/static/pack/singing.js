@@ -5,8 +5,9 @@
  */
 import { Tracker } from "./chain.js";
 import { judge } from "./hearing.js";
-import { printed, SILENCE_FLOOR } from "./line.js";
-import { Drone } from "./drone.js";
+import { droneShare, LEAKING, printed, SILENCE_FLOOR, voiced } from "./line.js";
+import { keepAwake } from "./awake.js";
+import { Ison } from "./ison.js";
 import { Lights, need } from "./player.js";
 import { Trace } from "./trace.js";
 import { allKept, forget, handinText, keep, nickname, resultOf, sentences } from "./results.js";
@@ -41,9 +42,8 @@ export class Sound {
   constructor() {
     /** @type {AudioContext | null} */
     this.context = null;
-    /** @type {Drone | null} */
+    /** @type {import("./drone.js").Drone | null} */
     this.drone = null;
-    this.droneHz = 0;
     this.prepared = false;
   }
 
@@ -99,14 +99,10 @@ export class Singing {
     this.nodes = [];
     this.loudest = -120;
     this.followed = 0;
-    this.droneButton = /** @type {HTMLButtonElement} */ (need(article, ".drone"));
-    this.loudness = /** @type {HTMLInputElement} */ (need(article, ".loudness"));
-    this.shift = /** @type {HTMLSelectElement} */ (need(article, ".shift"));
+    this.ison = new Ison(article, data, sound);
+    player.heard = { at: (id) => this.ison.at(id), rest: () => this.ison.rest() };
     this.tracker = this.newTracker();
     this.button.addEventListener("click", () => void this.toggle());
-    this.droneButton.addEventListener("click", () => void this.toggleDrone());
-    this.loudness.addEventListener("input", () => this.tuneDrone());
-    this.shift.addEventListener("change", () => this.tuneDrone());
     this.singer.value = nickname();
     this.singer.addEventListener("input", () => {
       nickname(this.singer.value);
@@ -127,38 +123,17 @@ export class Singing {
     this.showPast();
   }
 
-  get droning() {
-    return this.droneButton.getAttribute("aria-pressed") === "true";
-  }
-
-  get droneHz() {
-    return this.data.base.hz * 2 ** (Number(this.shift.value) / 72);
-  }
-
   options() {
     return {
       zeroHz: this.data.zero_hz,
       tempo: this.data.tempo,
       limit: this.data.limit,
-      droneHz: this.droning ? this.droneHz : undefined,
+      drones: this.ison.pitches(),
     };
   }
 
   newTracker() {
     return new Tracker(this.data.notes, this.options());
-  }
-
-  async toggleDrone() {
-    const on = !this.droning;
-    this.droneButton.setAttribute("aria-pressed", String(on));
-    const context = await this.sound.open();
-    this.sound.drone ??= new Drone(context);
-    if (on) this.tuneDrone();
-    else this.sound.drone.hush();
-  }
-
-  tuneDrone() {
-    if (this.droning) this.sound.drone?.sound(this.droneHz, Number(this.loudness.value) / 100);
   }
 
   async toggle() {
@@ -218,6 +193,7 @@ export class Singing {
       this.waiting.push(event.data);
       if (this.frames.length > LONGEST * 100) this.stop();
     };
+    keepAwake(this, true);
     requestAnimationFrame(() => this.draw());
   }
 
@@ -235,6 +211,7 @@ export class Singing {
     const here = this.tracker.push(frame);
     this.trace.point(frame.t, here.moria, here.place, here.share);
     const note = this.data.notes[here.place];
+    this.ison.at(note.id);
     this.now.show([note.id, note.syllable]);
     this.followed += 1;
     if (this.followed % 200 === 0) this.watch();
@@ -245,9 +222,9 @@ export class Singing {
     const lately = this.frames.slice(-300);
     if (lately.filter((f) => f.peak > 0.985).length > 3) {
       this.warn.textContent = "Too loud for the microphone: hold it further away.";
-    } else if (this.droning) {
-      const verdict = judge(this.frames.slice(-600), this.data.notes, this.options());
-      if (verdict.leaking) {
+    } else {
+      const heard = voiced(this.frames.slice(-600));
+      if (droneShare(heard, this.ison.pitches()) > LEAKING) {
         this.warn.textContent =
           "The drone is in your microphone. Use earphones, or turn it down while you sing.";
       }
@@ -265,6 +242,8 @@ export class Singing {
       node.disconnect();
     }
     this.nodes = [];
+    keepAwake(this, false);
+    this.ison.rest();
     this.now.show([]);
     this.button.textContent = "Listen to me";
     this.button.setAttribute("aria-pressed", "false");

@@ -2,7 +2,8 @@
  * Keeps the pack on the device. Pages and scores are taken in at the first visit, recordings right
  * after it, one by one; a part of a recording that is asked for is cut out of what is kept. A new
  * pack is another version: it is taken in beside the old one, what has not changed is copied over,
- * and it comes into use when the singer says so or no page of the old one is open.
+ * and it comes into use when the singer says so or no page of the old one is open. A file that is
+ * not the one of this pack, as while a new pack is still being put on the site, is not taken in.
  */
 
 /** @type {ServiceWorkerGlobalScope} */
@@ -34,6 +35,12 @@ async function keptBefore() {
   return out;
 }
 
+/** @param {ArrayBuffer} octets */
+async function sumOf(octets) {
+  const digest = new Uint8Array(await crypto.subtle.digest("SHA-256", octets));
+  return [...digest.subarray(0, 8)].map((octet) => octet.toString(16).padStart(2, "0")).join("");
+}
+
 /**
  * @param {Cache} cache
  * @param {string} name
@@ -51,6 +58,9 @@ async function take(cache, name, sum) {
   }
   const answer = await fetch(url, { cache: "reload" });
   if (answer.status !== 200) throw new Error(`${name}: ${answer.status}`);
+  if ((await sumOf(await answer.clone().arrayBuffer())) !== sum) {
+    throw new Error(`${name}: not the one of this pack`);
+  }
   await cache.put(url, answer);
 }
 

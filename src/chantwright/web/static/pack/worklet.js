@@ -5,7 +5,7 @@ class PitchWorklet extends AudioWorkletProcessor {
   constructor() {
     super();
     this.follower = new PitchFollower(sampleRate);
-    this.started = currentTime;
+    this.taken = 0;
     this.open = true;
     this.port.onmessage = () => {
       this.open = false;
@@ -19,9 +19,11 @@ class PitchWorklet extends AudioWorkletProcessor {
   process(inputs) {
     const channel = inputs[0][0];
     if (channel) {
-      const frames = this.follower.push(channel);
-      for (const frame of frames) {
-        frame.t += this.started;
+      // Worked out anew each time: a browser may leave blocks out.
+      const started = currentTime - this.taken / sampleRate;
+      this.taken += channel.length;
+      for (const frame of this.follower.push(channel)) {
+        frame.t += started;
         this.port.postMessage(frame);
       }
     }

@@ -1,0 +1,170 @@
+"""Count what a chanter reading a setting would strike out, phrase by phrase.
+
+Run: .venv/bin/python bench/setting_objections.py [--texts N] [--style hymn|middle] [--show N]
+
+The setter is blind to most of these: they are read off the notes afterwards. A phrase counts once,
+however much is wrong with it. What is struck out (from memory of how teachers correct settings):
+
+same foot     three feet in a row on the same notes
+one height    four stresses in a row with the same highest note
+flat          more than five syllables in a row on one note
+two leaps     two leaps of a third or more one after the other in the same direction
+low stress    a stress a third or more below the weak syllable just before it
+climb         three or more weak syllables that climb by step into a stress
+leap left     a leap of a fourth or more, a further step the same way, and no turning back
+far entry     a phrase that begins a fifth or more from the end of the one before
+weak figure   two notes on a weak syllable inside a phrase (fast style only)
+poor          nine syllables or more on three notes or fewer
+same close    the same last three syllables, note for note, as one of the two phrases before
+worn figure   the same four notes or more on two stresses of a phrase, or four of three phrases
+same head     the same first four notes (middle style: six) as one of the two phrases before
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from itertools import pairwise
+
+from setting_texts import texts
+
+from chantwright.score import Phrase, Syllable
+from chantwright.setting import Setting, load_books, set_hymn, syllable_text
+from chantwright.tones import load_tones
+
+_FLAT = 5
+_PEERS = 4
+_FEET = 3
+
+
+def _degrees(syllable: Syllable) -> tuple[int, ...]:
+    return tuple(n.degree for n in syllable.notes)
+
+
+def _feet(sung: Sequence[Syllable]) -> list[tuple[tuple[int, ...], ...]]:
+    feet: list[list[tuple[int, ...]]] = []
+    for syllable in sung:
+        if syllable.stress == 1:
+            feet.append([])
+        if feet:
+            feet[-1].append(_degrees(syllable))
+    return [tuple(f) for f in feet]
+
+
+def _runs(sung: Sequence[Syllable]) -> Iterator[str]:
+    feet = _feet(sung)
+    if any(len(set(feet[i : i + _FEET])) == 1 for i in range(len(feet) - _FEET + 1)):
+        yield "same foot"
+    tops = [max(_degrees(s)) for s in sung if s.stress == 1]
+    if any(len(set(tops[i : i + _PEERS])) == 1 for i in range(len(tops) - _PEERS + 1)):
+        yield "one height"
+    run = 1
+    for a, b in pairwise(sung):
+        run = run + 1 if set(_degrees(a)) == set(_degrees(b)) and len(set(_degrees(a))) == 1 else 1
+        if run > _FLAT:
+            yield "flat"
+            break
+    if len(sung) >= 9 and len({d for s in sung for d in _degrees(s)}) <= 3:
+        yield "poor"
+
+
+def _leaps(sung: Sequence[Syllable]) -> Iterator[str]:
+    notes = [d for s in sung for d in _degrees(s)]
+    steps = [b - a for a, b in pairwise(notes)]
+    if any(abs(a) >= 2 and abs(b) >= 2 and a * b > 0 for a, b in pairwise(steps)):
+        yield "two leaps"
+    three = zip(steps, steps[1:], [*steps[2:], 0], strict=False)
+    if any(abs(a) >= 3 and a * b > 0 and a * c >= 0 for a, b, c in three):
+        yield "leap left"
+
+
+def _stresses(sung: Sequence[Syllable], *, middle: bool) -> Iterator[str]:
+    for i, syllable in enumerate(sung):
+        if syllable.stress != 1:
+            continue
+        weak = i and sung[i - 1].stress == 0
+        if weak and max(_degrees(syllable)) <= _degrees(sung[i - 1])[-1] - 2:
+            yield "low stress"
+        before = [max(_degrees(s)) for s in sung[max(0, i - 3) : i] if s.stress == 0]
+        climb = [*before, max(_degrees(syllable))]
+        if len(before) == 3 and all(b > a for a, b in pairwise(climb)):
+            yield "climb"
+    if not middle and any(len(s.notes) > 1 and s.stress == 0 for s in sung[:-1]):
+        yield "weak figure"
+
+
+def objections(phrase: Phrase, before: Sequence[Phrase], *, middle: bool = False) -> set[str]:
+    """What is struck out in a phrase, given those sung before it."""
+    sung = phrase.syllables
+    found = {*_runs(sung), *_leaps(sung), *_stresses(sung, middle=middle)}
+    if before:
+        entry = sung[0].notes[0].degree - before[-1].syllables[-1].notes[-1].degree
+        if abs(entry) >= 4:
+            found.add("far entry")
+    rich = [_degrees(s) for p in (*before[-2:], phrase) for s in p.syllables[:-1]]
+    here = Counter(_degrees(s) for s in sung[:-1] if len(s.notes) >= 4)
+    if any(n >= 2 or rich.count(figure) >= 4 for figure, n in here.items()):
+        found.add("worn figure")
+    words = [s.text.lower() for s in sung]
+    for other in before[-2:]:
+        like = [s.text.lower() for s in other.syllables]
+        tail = [_degrees(s) for s in sung[-3:]]
+        if tail == [_degrees(s) for s in other.syllables[-3:]] and words[-2:] != like[-2:]:
+            found.add("same close")
+        size = 6 if middle else 4
+        head = [d for s in sung for d in _degrees(s)][:size]
+        told = [d for s in other.syllables for d in _degrees(s)][:size]
+        if head == told and words[:2] != like[:2] and len(set(head)) > 1:
+            found.add("same head")
+    return found
+
+
+def _line(phrase: Phrase) -> str:
+    return " ".join(syllable_text(s) for s in phrase.syllables)
+
+
+def told(setting: Setting, *, middle: bool) -> list[set[str]]:
+    """What is struck out in each phrase of a setting."""
+    phrases = setting.hymn.phrases
+    return [objections(p, phrases[:i], middle=middle) for i, p in enumerate(phrases)]
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
+    parser.add_argument("--texts", type=int, default=99)
+    parser.add_argument("--style", choices=("hymn", "middle"), default="hymn")
+    parser.add_argument("--tone", type=int, choices=range(1, 9))
+    parser.add_argument("--show", type=int, default=0, help="print so many phrases of each kind")
+    args = parser.parse_args()
+    tones, books = load_tones(), load_books()
+    middle = args.style == "middle"
+    every: Counter[str] = Counter()
+    total = struck = 0
+    for tone in [args.tone] if args.tone else range(1, 9):
+        kinds: Counter[str] = Counter()
+        here = bad = 0
+        for name, hymn in texts()[: args.texts]:
+            asked = replace(hymn, tone=tone, branch=f"t{tone}.sticheraric" if middle else "")
+            setting = set_hymn(asked, tones, books, count=1)[0]
+            for phrase, figures, found in zip(
+                setting.hymn.phrases, setting.figures, told(setting, middle=middle), strict=True
+            ):
+                here += 1
+                bad += bool(found)
+                for kind in found:
+                    kinds[kind] += 1
+                    if kinds[kind] <= args.show:
+                        print(f"  [{kind}] {name}: {_line(phrase)}")
+                        print(f"      {' '.join(f.formula for f in figures)}")
+        share = ", ".join(f"{k} {n}" for k, n in kinds.most_common())
+        print(f"tone {tone}: {bad} of {here} phrases struck ({bad / here:.3f}): {share}")
+        every += kinds
+        total += here
+        struck += bad
+    print(f"all: {struck} of {total} ({struck / total:.3f}): {dict(every.most_common())}")
+
+
+if __name__ == "__main__":
+    main()
