@@ -1,12 +1,13 @@
-"""Make the pictures of the page on neumes: `python tools/neume_pictures.py`.
+"""Make the pictures of the pages on print and neumes: `python tools/neume_pictures.py`.
 
-A booklet page with staff and neumes of the same phrases, and a page of neumes alone, from a psalm
-set by rule.
+Pages of booklets of a psalm set by rule: staff and neumes of the same phrases, neumes alone, large
+print, a slide, a phone, letters and words in black.
 """
 
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pypdfium2
 
@@ -29,28 +30,34 @@ I wait for the Lord, my soul doth wait, and in his word do I hope.
 """
 
 
+TALLEST = 1.75
+KINDS: dict[str, tuple[int, int, dict[str, Any]]] = {
+    # name: tone, page, what the booklet is given
+    "neumes-page.png": (1, 1, {"readings": ("staff", "neumes"), "letters": None}),
+    "neumes-alone.png": (2, 1, {"readings": ("neumes",), "letters": None}),
+    "print-large.png": (4, 1, {"large": True}),
+    "print-slide.png": (6, 1, {"form": "slides", "readings": ("staff",)}),
+    "print-phone.png": (3, 2, {"form": "phone", "readings": ("neumes", "letters")}),
+    "print-black.png": (5, 1, {"black": True, "readings": ("letters", "words"), "script": "greek"}),
+}
+
+
 def main() -> None:
-    """Write both pictures."""
+    """Write the pictures."""
     knowledge = load_knowledge(())
     people = the_singers(knowledge.tones, None, None, None)
-    for name, readings, tone in (
-        ("neumes-page.png", ("staff", "neumes"), 1),
-        ("neumes-alone.png", ("neumes",), 8),
-    ):
+    for name, (tone, number, given) in KINDS.items():
         hymn = in_tone(hymnfile.loads(WORDS), tone, None, knowledge.tones, None)
         hymn = make_singable(hymn, knowledge, people, ison="simple").hymn
         entry = Entry("hymn", hymn.title, hymn)
-        booklet = Booklet(title="Psalms", entries=(entry,), readings=readings, letters=None)
-        page = pypdfium2.PdfDocument(booklet_pdf(booklet, knowledge.tones))[2]
+        booklet = Booklet(title="Psalms", entries=(entry,), **given)
+        page = pypdfium2.PdfDocument(booklet_pdf(booklet, knowledge.tones))[number]
         image = page.render(scale=1.5).to_pil()
-        lowest = (
-            image.convert("L")
-            .point(lambda v: 255 * (v < 250))
-            .crop((0, 0, image.width, round(image.height * 0.93)))
-            .getbbox()[3]
-        )
-        image = image.crop((0, 40, image.width, lowest + 25))
-        image.quantize(256).save(PICTURES / name, optimize=True)
+        if given.get("form") != "slides":
+            body = image.crop((0, 0, image.width, round(image.height * 0.93)))
+            lowest = body.convert("L").point(lambda v: 255 * (v < 250)).getbbox()[3]
+            image = image.crop((0, 0, image.width, min(lowest + 25, round(TALLEST * image.width))))
+        image.quantize(64).save(PICTURES / name, optimize=True)
 
 
 if __name__ == "__main__":

@@ -81,8 +81,8 @@ def _marks(events: Sequence[Event], sheet: Sheet) -> list[str | None]:
 class _Writer:
     """Writes one document; keeps what control events need."""
 
-    def __init__(self, sheet: Sheet, options: StaffOptions, *, level: bool) -> None:
-        self.sheet, self.options, self.level = sheet, options, level
+    def __init__(self, sheet: Sheet, options: StaffOptions, *, level: bool, bare: bool) -> None:
+        self.sheet, self.options, self.level, self.bare = sheet, options, level, bare
         self.p = options.id_prefix
         self.octave = {"treble": 0, "men": 0, "bass": -1}[options.clef]
 
@@ -224,7 +224,8 @@ class _Writer:
                 rest = ET.SubElement(layer, "rest", {"dur": str(value.dur)})
                 if value.dots:
                     rest.set("dots", str(value.dots))
-        self._control(measure, events, joined, courtesy)
+        if not self.bare:
+            self._control(measure, events, joined, courtesy)
 
 
 def _triplet_end(events: Sequence[Event], i: int) -> int:
@@ -269,6 +270,7 @@ def document(
     *,
     courtesy: bool = False,
     level: bool = False,
+    bare: bool = False,
 ) -> str:
     """Write events as an MEI document.
 
@@ -285,6 +287,9 @@ def document(
     level : bool
         Ask the engraver to set all letters of the drone at one height. The basic profile has no
         such attribute, so it is only for drawing.
+    bare : bool
+        Leave out what stands over and under the notes and takes no room on the line: drone, moria,
+        breath marks, slurs and ties.
 
     Returns
     -------
@@ -302,7 +307,7 @@ def document(
     score = ET.SubElement(ET.SubElement(body, "mdiv"), "score")
     _staff_def(score, sheet, options)
     section = ET.SubElement(score, "section")
-    writer = _Writer(sheet, options, level=level)
+    writer = _Writer(sheet, options, level=level, bare=bare)
     marks = _marks(events, sheet)
     start = 0
     for i in range(1, len(events) + 1):

@@ -113,7 +113,7 @@ def _places(
 
 
 def _lines(drawn: Sheet, options: StaffOptions) -> list[Line]:
-    mei = document(drawn, drawn.events, options, level=True)
+    mei = document(drawn, drawn.events, options, bare=True)
     root = parse(draw(mei, _engraver(options, _WIDEST, 1, endless=True)))
     heads = note_heads(root)
     places = _places(drawn.events, heads, options)
