@@ -18,12 +18,15 @@ from web_pack_chromium import (  # noqa: F401 (fixtures)
     CHROMIUM,
     FLAGS,
     READY,
+    SMALL_TEXT,
     TOOLS,
+    WORD_SIZES,
     Watched,
     browser,
     driver,
     open_page,
     until,
+    violations,
 )
 from web_pack_site import Site, site, small_pack  # noqa: F401 (fixtures)
 
@@ -46,20 +49,11 @@ def test_no_sideways_scroll_and_words_that_can_be_read(
         until(page, READY)
         for reading in ("staff", "neumes", "letters"):
             page.locator(f".readings input[value={reading}]").check()
-            sizes = page.evaluate(
-                """() => [...document.querySelectorAll('.score svg.system')]
-                  .filter((s) => s.getBoundingClientRect().width > 0)
-                  .flatMap((s) => [...s.querySelectorAll('.syl')].map((t) =>
-                    parseFloat(getComputedStyle(t).fontSize) * s.getScreenCTM().a))"""
-            )
+            sizes = page.evaluate(WORD_SIZES)
             assert len(sizes) > 5
             assert min(sizes) >= 16, (width, reading, min(sizes))
         assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
-        small = page.evaluate(
-            """() => [...document.querySelectorAll('main *')].filter((e) => e.offsetParent &&
-              [...e.childNodes].some((n) => n.nodeType === 3 && n.textContent.trim()) &&
-              parseFloat(getComputedStyle(e).fontSize) < 16).map((e) => e.outerHTML.slice(0, 80))"""
-        )
+        small = page.evaluate(SMALL_TEXT)
         assert small == []
         assert watched.faults == []
 
@@ -74,12 +68,7 @@ def test_axe_finds_nothing_in_light_and_dark(
         for scheme in ("light", "dark"):
             watched = open_page(path, color_scheme=scheme, viewport={"width": 390, "height": 800})
             page = watched.page
-            page.evaluate("document.querySelectorAll('details').forEach((d) => { d.open = true; })")
-            page.evaluate(axe.read_text(encoding="utf-8"))
-            found = page.evaluate(
-                "axe.run().then((r) => r.violations.map((v) => [v.id, "
-                "v.nodes.map((n) => n.html.slice(0, 120))]))"
-            )
+            found = violations(page, axe)
             assert found == [], (path, scheme)
             assert watched.faults == []
 
