@@ -40,6 +40,16 @@ FLAGS = [
 TOOLS = Path(os.environ.get("CHANTWRIGHT_NODE_TOOLS", Path(sys.prefix) / "npm"))
 READY = "window.chantwright && window.chantwright.mounted.length"
 RATE = 48_000
+WORD_SIZES = """() => [...document.querySelectorAll('.score svg.system')]
+  .filter((s) => s.getBoundingClientRect().width > 0)
+  .flatMap((s) => [...s.querySelectorAll('.syl')].map((t) =>
+    parseFloat(getComputedStyle(t).fontSize) * s.getScreenCTM().a))"""
+"""Sizes in pixels of the words under the notes that are seen."""
+
+SMALL_TEXT = """() => [...document.querySelectorAll('main *')].filter((e) => e.offsetParent &&
+  [...e.childNodes].some((n) => n.nodeType === 3 && n.textContent.trim()) &&
+  parseFloat(getComputedStyle(e).fontSize) < 16).map((e) => e.outerHTML.slice(0, 80))"""
+"""Whatever text of the page is smaller than 16 pixels."""
 
 
 def until(page: Any, expression: str, timeout: float = 20000) -> None:
@@ -55,6 +65,17 @@ def until(page: Any, expression: str, timeout: float = 20000) -> None:
                 raise
         time.sleep(0.05)
     raise AssertionError(expression)
+
+
+def violations(page: Any, axe: Path) -> list[Any]:
+    """What the accessibility checker has against a page, every fold of it open."""
+    page.evaluate("document.querySelectorAll('details').forEach((d) => { d.open = true; })")
+    page.evaluate(axe.read_text(encoding="utf-8"))
+    found: list[Any] = page.evaluate(
+        "axe.run().then((r) => r.violations.map((v) => [v.id, "
+        "v.nodes.map((n) => n.html.slice(0, 120))]))"
+    )
+    return found
 
 
 class Watched:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import date
@@ -18,16 +19,19 @@ from chantwright.parish.records import (
     Person,
     Store,
     add_person,
+    add_result,
     back_up,
     open_store,
     persons,
     restore,
+    results_of,
     store_url,
     take_range,
 )
 from chantwright.parish.records.backup import RECORDINGS
 from chantwright.parish.records.handing import hand_over
 from chantwright.parish.singers import VOICES
+from chantwright.web.handin import read_handins, told_in
 
 __all__ = ["backup_verb", "keep_range", "restore_verb", "singers_verb"]
 
@@ -213,3 +217,48 @@ def export_singer(nickname: str, parish: Path, out: Path | None) -> None:
         target = out or Path(f"{plain}.zip")
         sounds = hand_over(store, who.id, parish / RECORDINGS, target)
     click.echo(f"Everything of {who.nickname} ({sounds} recordings) is in {target}")
+
+
+@singers_verb.command("results")
+@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path, allow_dash=True))
+@click.option("--singer", metavar="NICKNAME", help="Whose they are [as the singer wrote it].")
+@_PARISH
+def take_results(files: tuple[Path, ...], singer: str | None, parish: Path) -> None:
+    """Take in results that singers handed you from the practice pack.
+
+    FILES are what they kept or sent: a file, or a message saved as text with one or more results in
+    it; - reads what you paste. What was taken in before is not taken in twice. Either all is taken
+    in or nothing.
+    """
+    open_folder(parish)
+    handed = [(str(f), r) for f in files for r in read_handins(_pasted(f))]
+    taken = dict.fromkeys([(singer or str(r.detail["singer"]) or "?") for _, r in handed], 0)
+    with _opened(parish) as store, store.write() as session:
+        people = persons(session)
+        for place, result in handed:
+            name = singer or str(result.detail["singer"])
+            if not name:
+                raise ChantError(
+                    f"this result of “{result.detail['title']}” does not say whose it is.",
+                    where=Where(place),
+                    remedy="Say it with --singer NICKNAME.",
+                )
+            who = _named(people, name)
+            known = {(r.sung, r.notes, r.wrong) for r in results_of(session, who.id, result.hymn)}
+            if (result.sung, result.notes, result.wrong) not in known:
+                add_result(session, who.id, result)
+                taken[name] += 1
+    for name, count in taken.items():
+        click.echo(f"{name}: {count} taken in" if count else f"{name}: nothing new")
+
+
+def _pasted(file: Path) -> str:
+    if str(file) == "-":
+        return told_in(sys.stdin.buffer.read(), "what you pasted")
+    try:
+        data = file.read_bytes()
+    except OSError as exc:
+        raise ChantError(
+            f"it cannot be read: {exc.strerror}.", where=Where(str(file)), remedy="Check its name."
+        ) from None
+    return told_in(data, str(file))

@@ -12,21 +12,50 @@ CRC-32 as in ISO 3309 and PNG.
 from __future__ import annotations
 
 import re
+import unicodedata
 import zlib
 from collections.abc import Mapping
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from types import MappingProxyType
 from typing import Any
 
-from chantwright.errors import ChantError
+from chantwright.errors import ChantError, Where
 from chantwright.parish.records import Result
 
-__all__ = ["read_handin", "read_handins", "write_handin"]
+__all__ = ["read_handin", "read_handins", "told_in", "write_handin"]
 
 _FIRST = "chantwright result 1"
 _QUOTED = re.compile(r"^[>\s\ufeff]+")
 _LONGEST = 200_000
 _REMEDY = "Ask the singer to hand it in again, whole."
+_FIELDS = ("singer", "hymn", "title", "sung", "notes", "wrong", "skipped", "off", "drift", "shift",
+           "degrees")  # fmt: skip
+_DEGREE = re.compile(r"[a-z]{2,6}[_']{0,3}")
+_EARLIEST = datetime(2020, 1, 1, tzinfo=UTC)
+_AHEAD = timedelta(days=1)  # clocks of telephones are set by hand now and then
+
+
+def told_in(data: bytes, place: str = "") -> str:
+    """Read the text of a file that was handed in, whatever program kept it.
+
+    Raises
+    ------
+    ChantError
+        If it is no text.
+    """
+    if len(data) > 4 * _LONGEST:
+        raise ChantError(
+            "this is too long to be a handed-in result.", where=Where(place), remedy=_REMEDY
+        )
+    kind = "utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig"
+    try:
+        return data.decode(kind)
+    except UnicodeDecodeError:
+        raise ChantError(
+            "this is not a text with a result in it.",
+            where=Where(place),
+            remedy="Take the file that the practice pack kept, or save the message as plain text.",
+        ) from None
 
 
 def _line_pairs(text: str) -> list[str]:
@@ -92,32 +121,54 @@ def _result(lines: list[str]) -> Result:
     wanted = f"check: {_check(body)}"
     if last != wanted:
         raise ChantError("this result was cut short or changed on its way.", remedy=_REMEDY)
-    fields = dict(_field(line) for line in body[1:])
+    pairs = [_field(line) for line in body[1:]]
+    fields = dict(pairs)
+    if sorted(name for name, _ in pairs) != sorted(_FIELDS):
+        raise ChantError("this result lacks something or has too much.", remedy=_REMEDY)
     try:
-        return Result(
-            hymn=fields["hymn"],
-            notes=_count(fields["notes"]),
-            wrong=_count(fields["wrong"]),
-            skipped=_count(fields["skipped"]),
-            off_moria=_number(fields["off"]),
-            drift_moria=_number(fields["drift"]),
-            sung=datetime.fromisoformat(fields["sung"]).astimezone(UTC),
-            source="pack",
-            detail=MappingProxyType(_detail(fields)),
-        )
-    except (KeyError, ValueError, OverflowError):
+        notes, wrong, skipped = (_count(fields[name]) for name in ("notes", "wrong", "skipped"))
+        off, drift = _number(fields["off"]), _number(fields["drift"])
+        sung = datetime.fromisoformat(fields["sung"])
+        sung = (sung if sung.tzinfo else sung.replace(tzinfo=UTC)).astimezone(UTC)
+        detail = _detail(fields)
+    except (ValueError, OverflowError):
         raise ChantError("this result lacks something or cannot be read.", remedy=_REMEDY) from None
+    if not 0 < notes >= wrong + skipped:
+        raise ChantError("the numbers of this result do not fit each other.", remedy=_REMEDY)
+    if not _EARLIEST <= sung <= datetime.now(UTC) + _AHEAD:
+        raise ChantError(
+            f"this result says it was sung on {sung.date().isoformat()}.",
+            remedy="Ask the singer to set the clock of the device, and to sing it again.",
+        )
+    hymn = _file(fields["hymn"])
+    return Result(hymn, notes, wrong, skipped, off, drift, sung, "pack", MappingProxyType(detail))
+
+
+def _file(text: str) -> str:
+    """Name of a hymn file in the parish folder: never a way out of it."""
+    parts = text.split("/")
+    odd = not text or len(text) > 200 or "\\" in text or ":" in text or {"", ".", ".."} & {*parts}
+    if odd or _plain(text) != text:
+        raise ChantError("the hymn's file in this result is no name of a file.", remedy=_REMEDY)
+    return text
+
+
+def _plain(text: str) -> str:
+    """Without characters that cannot be seen, or that turn the line about."""
+    return "".join(c for c in text if unicodedata.category(c) not in ("Cc", "Cf", "Cs", "Co", "Cn"))
 
 
 def _detail(fields: Mapping[str, str]) -> dict[str, Any]:
-    degrees = {}
-    for part in filter(None, fields.get("degrees", "").split(", ")):
+    degrees: dict[str, float | None] = {}
+    for part in filter(None, fields["degrees"].split(", ")):
         name, _, value = part.partition(" ")
+        if not _DEGREE.fullmatch(name) or len(degrees) > 40:
+            raise ValueError(name)
         degrees[name] = _number(value)
     return {
-        "singer": fields.get("singer", "")[:80],
-        "title": fields.get("title", "")[:200],
-        "shift": _number(fields.get("shift", "-")),
+        "singer": _plain(fields["singer"])[:80],
+        "title": _plain(fields["title"])[:200],
+        "shift": _number(fields["shift"]),
         "degrees": degrees,
     }
 
