@@ -18,18 +18,20 @@ import re
 import subprocess
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from fractions import Fraction
 from pathlib import Path
 
 import typst
 import verovio
+from figures import FULL, Figure
 
 from chantwright.engrave import Booklet, Entry, booklet_pdf, to_mei
 from chantwright.score import Base, Hymn, Note, Phrase, Place, Syllable
 from chantwright.tones import load_tones
 
 TONES = load_tones()
+HYMNS = 40
 WORDS = [
     "Bless", "the", "Lord", "O", "my", "soul", "and", "all", "that", "is", "with-in", "me", "bless",
     "his", "ho-ly", "name", "let", "ev-ery-thing", "hath", "breath", "praise", "who", "heav-ens",
@@ -121,6 +123,26 @@ def main(count: int, rounds: int) -> None:
         print(f"{' and '.join(readings):20s} {spent:6.2f} s")
     command = [sys.executable, __file__, str(count), "memory"]
     print(subprocess.run(command, check=True, capture_output=True, text=True).stdout, end="")
+
+
+def figures(size: str) -> Iterator[Figure]:
+    """Yield time beside the peer, and memory."""
+    verovio.enableLog(verovio.LOG_OFF)
+    count, rounds = HYMNS, 3 if size == FULL else 2
+    book = booklet(count)
+    meis = [to_mei(e.hymn, TONES) for e in book.entries if e.hymn is not None]
+    ours, peer = best(lambda: booklet_pdf(book, TONES), rounds), best(lambda: alone(meis), rounds)
+    told, seed = f"{count} hymns of 8 phrases", "40"
+    yield Figure("print", "a booklet of staff notation", ours, "s", most=5,
+                 peer="verovio and typst alone", peer_value=peer, count=told,
+                 seed=seed)  # fmt: skip
+    yield Figure("print", "the same, against verovio and typst alone", ours / peer, "times",
+                 most=1.5, count=told, seed=seed)  # fmt: skip
+    command = [sys.executable, __file__, str(count), "memory"]
+    said = subprocess.run(command, check=True, capture_output=True, text=True).stdout
+    most = max(float(m) for m in re.findall(r"\d+", said.split("MB")[0]))
+    yield Figure("print", "memory at most, three booklets in a row", most, "MB", most=400,
+                 count=told, seed=seed)  # fmt: skip
 
 
 def memory(count: int) -> None:

@@ -3,7 +3,7 @@
 A bench script that has figures to show offers ``figures(size)``, which yields `Figure` one by one;
 `size` is ``usual`` or ``full``. The table (``bench/table.py``) runs each in a process of its own:
 
-    python bench/figures.py print_speed usual rows.jsonl
+    python bench/figures.py booklet_speed usual rows.jsonl
 """
 
 from __future__ import annotations

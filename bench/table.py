@@ -2,7 +2,7 @@
 
     python bench/table.py              # everything, about a quarter of an hour on two quiet cores
     python bench/table.py --size full  # the long runs
-    python bench/table.py print_speed year   # some scripts alone; prints, and writes nothing
+    python bench/table.py booklet_speed year   # some scripts alone; prints, and writes nothing
 
 Each script runs in a process of its own. Where one fails, the table says so and the others go on.
 Times are seconds of the processor unless a row says otherwise, so that other work on the machine
@@ -37,7 +37,7 @@ SCRIPTS = (
     "setting_quality",
     "setting_tones",
     "pitch_choice",
-    "print_speed",
+    "booklet_speed",
     "neume_lines",
     "voice_tuning",
     "voice_words",
