@@ -117,8 +117,10 @@ def versions() -> str:
     return ", ".join(out)
 
 
-def page(figures: list[Figure], failed: dict[str, str], size: str, load: float) -> str:
-    """Write the page."""
+def page(
+    figures: list[Figure], failed: dict[str, str], size: str, load: float, alone: list[str]
+) -> str:
+    """Write the page; `alone` names the scripts where not all were run."""
     missed = [f for f in figures if f.kept is False]
     lines = [
         "# Benchmarks",
@@ -135,6 +137,8 @@ def page(figures: list[Figure], failed: dict[str, str], size: str, load: float) 
         f"{sum(f.kept is True for f in figures)}, missed: {len(missed)}",
         "",
     ]
+    if alone:
+        lines.insert(-1, f"* Not everything was measured: {', '.join(alone)} alone")
     for script, what in failed.items():
         lines += [f"* **Not measured to the end: bench/{script}.py** ({what})"]
     if failed:
@@ -164,7 +168,7 @@ def main() -> None:
             figures += found
             if trouble:
                 failed[script] = trouble
-    text = page(figures, failed, asked.size, load)
+    text = page(figures, failed, asked.size, load, asked.scripts)
     print(f"\n{text}\n{time.monotonic() - started:.0f} seconds by the clock")
     if asked.out or not asked.scripts:
         out = asked.out or PAGE
