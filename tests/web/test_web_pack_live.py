@@ -224,6 +224,8 @@ def cents_off(sung: Sung, frames: Floats) -> dict[int, float]:
         sample = np.round((clear[inside, 0] - begin) * RATE).astype(int)
         asked = np.log2(hz) if smeared is None else smeared[sample]
         cents = 1200 * (np.log2(clear[inside, 1]) - asked)
+        # A consonant may give a frame or two of another pitch; the page smooths them away.
+        cents = cents[np.abs(cents - np.sort(cents)[cents.size // 2]) < 80]
         return float(np.std(cents)), float(np.mean(cents))
 
     def all_of(begin: float) -> float:
