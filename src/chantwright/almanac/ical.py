@@ -176,8 +176,15 @@ def _last_export(data: bytes) -> dict[str, Any]:
         return {}
     try:
         book: Any = Calendar.from_ical(data)
-        return {str(e["UID"]): e for kind in ("VEVENT", "VTODO") for e in book.walk(kind)}
-    except (ValueError, KeyError, IndexError) as exc:
+        found = {str(e["UID"]): e for kind in ("VEVENT", "VTODO") for e in book.walk(kind)}
+        for event in found.values():  # a date that cannot be read is told here, not later
+            at = event.get("DTSTART") or event.get("DUE")
+            if at is not None and not isinstance(at.dt, date):
+                raise ValueError(f"{at.dt} is no date")
+            int(event.get("SEQUENCE", 0))
+            event.decoded("DTSTAMP", _STAMP)
+        return found
+    except (ValueError, KeyError, IndexError, TypeError, AttributeError) as exc:
         raise ChantError(
             f"the calendar file of the last export cannot be read ({exc}).",
             remedy="Write to another file, or remove the old one.",
