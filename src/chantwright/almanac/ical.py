@@ -176,12 +176,24 @@ def _last_export(data: bytes) -> dict[str, Any]:
         return {}
     try:
         book: Any = Calendar.from_ical(data)
-        return {str(e["UID"]): e for kind in ("VEVENT", "VTODO") for e in book.walk(kind)}
-    except (ValueError, KeyError, IndexError) as exc:
+        found = {str(e["UID"]): e for kind in ("VEVENT", "VTODO") for e in book.walk(kind)}
+        for event in found.values():
+            _look_at(event)
+    except (ValueError, KeyError, IndexError, TypeError, AttributeError) as exc:
         raise ChantError(
             f"the calendar file of the last export cannot be read ({exc}).",
             remedy="Write to another file, or remove the old one.",
         ) from None
+    return found
+
+
+def _look_at(event: Any) -> None:
+    """Read the dates of an old event, so that one that cannot be read is told at once."""
+    at = event.get("DTSTART") or event.get("DUE")
+    if at is not None and not isinstance(at.dt, date):
+        raise ValueError(f"{at.dt} is no date")
+    int(event.get("SEQUENCE", 0))
+    event.decoded("DTSTAMP", _STAMP)
 
 
 def _stamp(event: Any, words: int, former: Mapping[str, Any], now: datetime) -> None:

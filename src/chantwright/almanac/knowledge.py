@@ -174,7 +174,7 @@ def _read(overrides: tuple[Path, ...], problems: list[ChantError] | None) -> Alm
     for table, key, target in _NAMED:
         for row in rows.get(table, {}).values():
             name = row.get(key, "")
-            if name and name not in rows[target]:
+            if name and (not isinstance(name, str) or name not in rows[target]):
                 known = ", ".join(rows[target])
                 tell(row.error(f"“{key}” is “{name}”.", f"Write one of: {known}."))
     marks = _GENERAL_MARKS | {f"rank:{name}" for name in rows["rank"]}

@@ -30,6 +30,8 @@ STYLES = ("hymn", "verses")
 _FULL_STOPS = ".;:!?"
 _BEYOND = 4.0
 """Price of a note beyond a compass that was asked for."""
+_MOST_SYLLABLES = 64
+"""Of a phrase: nobody sings more in a breath, and the search through more takes minutes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,6 +192,12 @@ def _tasks(hymn: Hymn, kept: frozenset[str], ending: Ending, light: frozenset[st
         )
     likes = answered(hymn.phrases)
     for place, phrase in enumerate(hymn.phrases):
+        if len(phrase.syllables) > _MOST_SYLLABLES:
+            raise ChantError(
+                f"a phrase of {len(phrase.syllables)} syllables is far too long to be sung.",
+                where=_where(phrase),
+                remedy="Divide it with a bar | where the singers breathe.",
+            )
         role = _role(phrase, last=place == end, ending=ending)
         whole = [s.text if s.place == "single" else "" for s in phrase.syllables]
         tasks.append(

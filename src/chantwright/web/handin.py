@@ -193,7 +193,7 @@ def _number(text: str) -> float | None:
 
 
 def _check(lines: list[str]) -> str:
-    return f"{zlib.crc32(chr(10).join(lines).encode()):08x}"
+    return f"{zlib.crc32(chr(10).join(lines).encode(errors='replace')):08x}"
 
 
 def write_handin(result: Result) -> str:

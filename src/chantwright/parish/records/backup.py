@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import json
 import zipfile
+import zlib
 from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path, PurePosixPath
@@ -167,7 +168,10 @@ def restore(store: Store, folder: Path, source: Path) -> int:
                 target.parent.mkdir(parents=True, exist_ok=True)
                 safefile.write_bytes(target, zipped.read(name))
             return count + len(names)
-    except (OSError, zipfile.BadZipFile, KeyError, ValueError, TypeError, EOFError) as exc:
+    except (
+        OSError, zipfile.BadZipFile, zlib.error, KeyError, ValueError, TypeError, EOFError,
+        NotImplementedError, RuntimeError,
+    ) as exc:  # fmt: skip
         raise ChantError(
             f"this is no backup that can be restored ({exc}).",
             where=Where(str(source)),
