@@ -166,7 +166,7 @@ HEAPS = st.lists(
 ).map("".join)
 
 
-@settings(deadline=None, max_examples=400)
+@settings(deadline=None, max_examples=200)
 @given(st.text(max_size=60) | st.text(st.sampled_from(SIGNS), max_size=80) | HEAPS)
 @example("R:D")
 @example("V.D{D")
