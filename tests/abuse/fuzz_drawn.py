@@ -285,8 +285,8 @@ def address(ground: Ground, drawn: Any) -> None:
         k: v.replace(b"\r", b"").replace(b"\n", b"").replace(b"\0", b"") for k, v in heads.items()
     }
     try:
-        body = {"data": sent} if method in ("POST", "PUT", "PATCH") and sent else {}
-        answer = client.request(method, at, params=asked or None, headers=heads, **body)
+        body = sent if method in ("POST", "PUT", "PATCH") and sent else None
+        answer = client.request(method, at, params=asked or None, headers=heads, data=body)
     except (InvalidURL, LocalProtocolError, UnsupportedProtocol, UnicodeError) as exc:
         raise RefusedError(f"no browser sends this ({type(exc).__name__})") from None
     _answered(answer.status_code, "" if method == "HEAD" else answer.text[:500])

@@ -85,7 +85,7 @@ def _sound(kind: str, subtype: str, seconds: float = 1.6) -> bytes:
     at = np.arange(int(rate * seconds)) / rate
     steps = 2 ** (np.array([0, 2, 4, 2, 0, 0, 2, 0])[(at * 5).astype(int) % 8] / 12)
     phase = 2 * np.pi * np.cumsum(165.0 * steps) / rate
-    wave = sum(np.sin(k * phase) / k for k in range(1, 6)) * 0.2
+    wave = 0.2 * np.sum([np.sin(k * phase) / k for k in range(1, 6)], axis=0)
     out = io.BytesIO()
     soundfile.write(out, wave.astype(np.float32), rate, format=kind, subtype=subtype)
     return out.getvalue()
