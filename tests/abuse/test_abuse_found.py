@@ -13,7 +13,7 @@ import pytest
 from chantwright import almanac
 from chantwright.errors import ChantError
 from chantwright.parish import group_singers, load_knowledge, make_singable
-from chantwright.parish.records import open_store, restore
+from chantwright.parish.records import back_up, open_store, restore
 from chantwright.score import hymnfile
 from chantwright.web.handin import read_handins
 
@@ -72,3 +72,13 @@ def test_a_backup_whose_packing_is_damaged(tmp_path: Path) -> None:
     with pytest.raises(ChantError, match="no backup"):
         restore(store, tmp_path / "new", path)
     store.close()
+
+
+def test_a_backup_leaves_out_scraps_of_backups_that_were_cut_off(tmp_path: Path) -> None:
+    (tmp_path / "parish.toml").write_text('name = "A"\n', encoding="utf-8")
+    (tmp_path / ".parish.x7f_2abc.zip").write_bytes(b"half a backup")
+    store = open_store(f"sqlite:///{tmp_path / 'records.sqlite'}")
+    back_up(store, tmp_path, tmp_path / "parish.zip")
+    store.close()
+    with zipfile.ZipFile(tmp_path / "parish.zip") as zipped:
+        assert [n for n in zipped.namelist() if n.startswith("parish/")] == ["parish/parish.toml"]

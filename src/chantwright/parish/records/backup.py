@@ -58,6 +58,8 @@ def _parish_files(folder: Path) -> Iterator[Path]:
     for path in sorted(folder.rglob("*")):
         name = path.relative_to(folder).as_posix()
         own = name == FILE or name.startswith((f"{FILE}-", "ready/", f"{RECORDINGS}/"))
+        # A dot begins the scrap of a save that was cut off; one of a backup would grow each time.
+        own = own or path.name.startswith(".")
         if path.is_file() and not path.is_symlink() and not own:
             yield path
 
