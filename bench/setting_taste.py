@@ -9,7 +9,7 @@ after: the share of formulas used that he likes, and how often of two settings o
 made without him, the cheaper one is the one he would take (those he likes alike are left out). A
 teacher who tosses a coin is beside him: he must teach nothing.
 
-The constants in `chantwright.setting.liking` were chosen with seeds 1 to 4.
+The constants in `chantwright.setting.liking` are first guesses; they were not tuned.
 """
 
 from __future__ import annotations

@@ -87,7 +87,7 @@ def _sound(kind: str, subtype: str, seconds: float = 1.6) -> bytes:
     phase = 2 * np.pi * np.cumsum(165.0 * steps) / rate
     wave = 0.2 * np.sum([np.sin(k * phase) / k for k in range(1, 6)], axis=0)
     out = io.BytesIO()
-    soundfile.write(out, wave.astype(np.float32), rate, format=kind, subtype=subtype)
+    soundfile.write(out, np.asarray(wave, np.float32), rate, format=kind, subtype=subtype)
     return out.getvalue()
 
 

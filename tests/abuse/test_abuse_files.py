@@ -236,7 +236,7 @@ def test_print_holds_no_action_and_no_script(scripted: Hymn) -> None:
     tones = load_knowledge().tones
     booklet = Booklet(
         title=SCRIPT + '#eval("1+1")', parish='#import "x.typ"',
-        entries=(Entry(SCRIPT, '#read("/etc/passwd")', scripted),),
+        entries=(Entry("hymn", SCRIPT + '#read("/etc/passwd")', scripted),),
     )  # fmt: skip
     data = booklet_pdf(booklet, tones)
     text = "".join(p.extract_text() for p in pypdf.PdfReader(io.BytesIO(data)).pages)

@@ -6,9 +6,9 @@ import random
 from collections.abc import Iterator
 
 import pytest
-from fuzz_cases import ACCEPTED, KINDS, REFUSED, TooLongError, difference, limit, run, shares
+from fuzz_cases import ACCEPTED, KINDS, REFUSED, TooLongError, limit, run, shares
 from fuzz_damage import NASTY, of_bytes, of_text
-from fuzz_ground import Ground, ground
+from fuzz_ground import Ground, difference, ground
 
 CASES, START = 200, 77
 SHARES = shares(CASES)

@@ -35,6 +35,7 @@ def write(path: Path, ending: str, seconds: float = 2.0) -> Path:
     path = path / f"take.{ending}"
     with av.open(str(path), "w", format=muxer) as container:
         stream = container.add_stream(encoder, rate=rate, layout=layout)
+        assert isinstance(stream, av.AudioStream)
         fitted = av.AudioResampler(stream.codec_context.format.name, layout, rate)
         channels = len(stream.codec_context.layout.channels)
         both = np.tile(tone(rate, seconds), (channels, 1)).astype(np.float32)

@@ -30,8 +30,9 @@ def run_dependencies() -> dict[str, str]:
             about = metadata(name)
         except PackageNotFoundError:  # for another system or an older Python
             continue
-        said = [about.get("License-Expression") or "", (about.get("License") or "")[:200]]
-        said += [c for c in about.get_all("Classifier") or [] if c.startswith("License")]
+        told = {k: about.get_all(k) or [] for k in ("License-Expression", "License", "Classifier")}
+        said = [*told["License-Expression"], *(t[:200] for t in told["License"])]
+        said += [c for c in told["Classifier"] if c.startswith("License")]
         found[name] = "; ".join(s for s in said if s)
         todo += [r for r in requires(name) or [] if "extra ==" not in r]
     return found

@@ -50,7 +50,8 @@ def _price(
 ) -> float | None:
     """Price a whole line from scratch; None when a stress is sung falsely."""
     total = sum(f.weight for f, _ in chain)
-    held, roof, at = _FRAME.entry, ROOFLESS, 0
+    held: int = _FRAME.entry if _FRAME.entry is not None else 0
+    roof, at = ROOFLESS, 0
     sung: list[Sung] = []
     terms: list[str] = []
     for formula, laying in chain:

@@ -27,6 +27,7 @@ from web_pack_site import small_pack, small_parish  # noqa: F401 (fixtures)
 
 from chantwright.cli import main
 from chantwright.parish import open_folder
+from chantwright.score import UNISON, Ison
 from chantwright.tones import load_tones
 from chantwright.voice import TrackOptions, sing
 from chantwright.web.pack import MODULES, Pack, write_pack, zip_pack
@@ -119,7 +120,7 @@ def test_the_page_knows_the_ison_under_each_note(small_pack: Pack) -> None:
     piece = small_pack.hymns[0].piece
     assert piece.singable is not None
     hymn = piece.singable.hymn
-    under: list[int | str] = [1, 4, "unison", 1]
+    under: list[Ison] = [1, 4, UNISON, 1]
     count = 0
     phrases = []
     for phrase in hymn.phrases:

@@ -95,7 +95,8 @@ def _child(pack: Pack) -> Sung:
     rows = tuple((n.start, n.stop, n.hz) for n in track.timing.notes)
     tail = np.zeros(RATE // 3)
     noise = np.random.default_rng(7).normal(0, 0.002, len(track) + tail.size)
-    return Sung(np.concatenate((track.samples, tail)) + noise, rows, 72.0)
+    samples: Floats = np.add(np.append(track.samples, tail), noise)
+    return Sung(samples, rows, 72.0)
 
 
 RATE = voices.RATE
