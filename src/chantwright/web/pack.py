@@ -413,11 +413,8 @@ def _written(pack: Pack, earlier: frozenset[str]) -> Pack:
     contents = json.dumps({"files": sums, "sounds": sounds}, separators=(",", ":"))
     version = hashlib.sha256(contents.encode()).hexdigest()[:16]
     worker = static_bytes("pack/sw.js").decode()
-    files["sw.js"] = (
-        worker.replace('"__VERSION__"', json.dumps(version))
-        .replace('"__CONTENTS__"', contents)
-        .encode()
-    )
+    files["contents.json"] = contents.encode()
+    files["sw.js"] = worker.replace('"__VERSION__"', json.dumps(version)).encode()
     (pack.out / "fonts").mkdir(exist_ok=True)
     for name, data in files.items():
         if name != "sw.js":

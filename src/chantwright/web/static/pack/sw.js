@@ -10,11 +10,11 @@
 const worker = /** @type {any} */ (self);
 /** @type {string} */
 const VERSION = "__VERSION__";
-/** @type {{files: Record<string, string>, sounds: Record<string, Record<string, string>>}} */
-const CONTENTS = /** @type {any} */ ("__CONTENTS__");
+/** @typedef {{files: Record<string, string>, sounds: Record<string, Record<string, string>>}} Contents */
 const SCOPE = worker.registration.scope;
 const PREFIX = `chantwright ${SCOPE} `;
 const SUMS = ".sums";
+const LIST = "contents.json";
 
 /** @param {string} name */
 const address = (name) => new URL(name, SCOPE).href;
@@ -64,19 +64,33 @@ async function take(cache, name, sum) {
   await cache.put(url, answer);
 }
 
+/**
+ * What this pack holds. The sum of that list is the version.
+ * @param {Cache} cache
+ * @returns {Promise<Contents>}
+ */
+async function contents(cache) {
+  await take(cache, LIST, VERSION);
+  const kept = await cache.match(address(LIST));
+  if (!kept) throw new Error(`${LIST}: not kept`);
+  return kept.json();
+}
+
 async function install() {
   const cache = await caches.open(PREFIX + VERSION);
-  await Promise.all(Object.entries(CONTENTS.files).map(([name, sum]) => take(cache, name, sum)));
-  const sums = Object.assign({}, CONTENTS.files, ...Object.values(CONTENTS.sounds));
+  const { files, sounds } = await contents(cache);
+  await Promise.all(Object.entries(files).map(([name, sum]) => take(cache, name, sum)));
+  const sums = Object.assign({}, files, ...Object.values(sounds));
   await cache.put(address(SUMS), new Response(JSON.stringify(sums)));
 }
 
 /** Drop older versions, but first bring over the recordings that have not changed. */
 async function activate() {
   const cache = await caches.open(PREFIX + VERSION);
+  const { sounds } = await contents(cache);
   for (const [before, sums] of await keptBefore()) {
-    for (const sounds of Object.values(CONTENTS.sounds)) {
-      for (const [name, sum] of Object.entries(sounds)) {
+    for (const kind of Object.values(sounds)) {
+      for (const [name, sum] of Object.entries(kind)) {
         const kept = sums[name] === sum && (await before.match(address(name)));
         if (kept && !(await cache.match(address(name)))) await cache.put(address(name), kept);
       }
@@ -95,7 +109,7 @@ async function activate() {
  */
 async function keepSounds(kind, page) {
   const cache = await caches.open(PREFIX + VERSION);
-  const sounds = Object.entries(CONTENTS.sounds[kind] ?? {});
+  const sounds = Object.entries((await contents(cache)).sounds[kind] ?? {});
   let done = 0;
   let failed = 0;
   for (const [name, sum] of sounds) {
