@@ -122,7 +122,9 @@ def killed(parish: Path, wait: float, ever: set[str]) -> tuple[int, int]:
         old = safefile.backup_name(kept)
         read = hymnfile.read if kept.parent.name == "hymns" else read_plan
         assert _version(read(old).title) < _version(read(kept).title), old
-    tomllib.loads(safefile.backup_name(parish / "own" / "prices.toml").read_text(encoding="utf-8"))
+    if told > 1:  # the first save of all had no version before it
+        before = safefile.backup_name(parish / "own" / "prices.toml")
+        tomllib.loads(before.read_text(encoding="utf-8"))
     with sqlite3.connect(parish / "records.sqlite") as base:
         assert base.execute("PRAGMA integrity_check").fetchone() == ("ok",)
         rows = {r[0] for r in base.execute("SELECT hymn FROM result")}

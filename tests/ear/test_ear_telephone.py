@@ -88,13 +88,11 @@ def test_a_film_without_sound_is_a_sentence(tmp_path: Path) -> None:
         read_recording(path)
 
 
-def test_no_more_is_decoded_than_the_longest_recording(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr("chantwright.ear.recording.LONGEST", 10)
-    with pytest.raises(ChantError, match="hours"):  # it promises 30 seconds
-        read_recording(write(tmp_path, "m4a", 30.0))
-    recording = read_recording(write(tmp_path, "aac", 30.0))  # its kind promises nothing
+def test_no_more_is_decoded_than_the_longest_recording(tmp_path: Path) -> None:
+    with pytest.raises(ChantError, match="minutes"):  # it promises 30 seconds
+        read_recording(write(tmp_path, "m4a", 30.0), longest=10.0)
+    # Its kind promises nothing.
+    recording = read_recording(write(tmp_path, "aac", 30.0), longest=10.0)
     assert 8 < recording.seconds < 21
     assert "breaks off" in recording.about.remarks[0]
 

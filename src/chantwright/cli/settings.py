@@ -22,7 +22,7 @@ from chantwright.engrave import hymn_svg
 from chantwright.errors import ChantError
 from chantwright.parish import Knowledge, ParishFolder, group_singers, load_knowledge
 from chantwright.parish.pitch import choose_base
-from chantwright.score import Hymn, Phrase, hymnfile
+from chantwright.score import Hymn, Note, Phrase, hymnfile
 from chantwright.setting import (
     Audition,
     Fitted,
@@ -60,15 +60,22 @@ def phrase_id(name: str) -> str:
 def one_phrase(
     hymn: Hymn, phrase: str, knowledge: Knowledge, *, ison: str, count: int
 ) -> tuple[Setting, ...]:
-    """Ways to sing one phrase of a hymn; the words are divided and the rest set where need be."""
+    """Ways to sing one phrase of a hymn; the words are divided and the rest set where need be.
+
+    The way in which the hymn has it already is none of them.
+    """
     name = phrase_id(phrase)
     divided = words.divide(hymn, overrides=knowledge.overrides)
     missing = [p.id for p in divided.phrases if not p.is_set and p.id != name]
     if missing:
         divided = set_hymn(divided, knowledge.tones, knowledge.books, ison=ison)[0].hymn
-    return tuple(
-        set_phrase(divided, name, knowledge.tones, knowledge.books, count=count, ison=ison)
-    )
+    found = set_phrase(divided, name, knowledge.tones, knowledge.books, count=count + 1, ison=ison)
+    now = _sung(divided, name)
+    return tuple(one for one in found if _sung(one.hymn, name) != now)[:count]
+
+
+def _sung(hymn: Hymn, phrase: str) -> tuple[Note, ...]:
+    return tuple(n for p in hymn.phrases if p.id == phrase for s in p.syllables for n in s.notes)
 
 
 def _parish(parish: Path | None) -> ParishFolder:
