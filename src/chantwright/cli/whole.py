@@ -206,6 +206,7 @@ def demo_verb(out: Path) -> None:
 def _known() -> str:
     """What to type so that the name is known in this window; nothing where it is."""
     here = Path(sys.executable).with_name("activate")
+    here = here.relative_to(Path.cwd()) if here.is_relative_to(Path.cwd()) else here
     return "" if shutil.which("chantwright") or not here.exists() else f"  . {here}\n"
 
 
