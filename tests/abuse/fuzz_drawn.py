@@ -13,7 +13,6 @@ from datetime import date, datetime
 from functools import cache
 from pathlib import Path
 from typing import Any
-from unittest.mock import patch
 
 from click.testing import CliRunner
 from fastapi import FastAPI
@@ -244,15 +243,20 @@ def _sendable(text: str) -> str:
     return text.encode("utf-8", "replace").decode()
 
 
+class _Idle(Preparing):
+    """Prepares nothing: that would be minutes of work."""
+
+    def begin(self) -> None:
+        return
+
+
 def _opened(ground: Ground) -> tuple[TestClient, Desk, str]:
     """A browser before the parish, and a singer."""
 
     def make() -> tuple[TestClient, Desk, str]:
         desk = Desk.open(ground.parish, DAY)
         ground.at_end.append(desk.close)
-        preparing = Preparing(desk)
-        patch.object(Preparing, "begin", lambda self: None).start()  # minutes of work
-        app = make_app(desk, preparing=preparing)
+        app = make_app(desk, preparing=_Idle(desk))
         with desk.store.read() as session:
             singer = persons(session)[0].id
         found = TestClient(app, base_url="http://localhost:8642", follow_redirects=False)
