@@ -108,9 +108,6 @@ def _ways_text(text: words.Text, ways: Sequence[Sequence[words.Division]]) -> st
     return "".join(f"{line}\n" for line in lines)
 
 
-_MARKS = {0: "", 1: "\N{MODIFIER LETTER VERTICAL LINE}", 2: "\N{MODIFIER LETTER LOW VERTICAL LINE}"}
-
-
 def _words_text(text: words.Text) -> str:
     """Phrases a line each: hyphens between syllables, a stroke before the stressed one."""
     lines: list[str] = []
@@ -119,14 +116,8 @@ def _words_text(text: words.Text) -> str:
             lines.append("")
         if phrase.rubric:
             lines.append(f"{{{phrase.rubric}}}")
-        line = ""
-        for syllable in phrase.syllables:
-            new_word = syllable.place in ("single", "begin")
-            line += (" " if new_word and line else "" if new_word else "-") + (
-                _MARKS[syllable.stress] + syllable.text
-            )
         bars = {"medial": " |", "full": " ||", "final": " |||"}.get(phrase.cadence or "", "")
-        lines.append(f"{len(phrase.syllables):>3}  {line}{bars}")
+        lines.append(f"{len(phrase.syllables):>3}  {words.divided_line(phrase)}{bars}")
     guessed = [w.text for w in text.words if w.source == "guess"]
     if guessed:
         lines += ["", f"Guessed, please look: {', '.join(dict.fromkeys(guessed))}"]

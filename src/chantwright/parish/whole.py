@@ -74,8 +74,23 @@ def _playlist(
     return (path,)
 
 
-def _pieces(sessions: Sequence[Session]) -> list[Piece]:
-    return [p for s in sessions for p in s.pieces if p.singable is not None]
+def sung_pieces(folder: ParishFolder, sessions: Sequence[Session]) -> list[Piece]:
+    """Return the pieces that have music, in order.
+
+    Raises
+    ------
+    ChantError
+        If there is none: names the plans to open.
+    """
+    found = [p for s in sessions for p in s.pieces if p.singable is not None]
+    if not found:
+        raise ChantError(
+            "no item of these services has a hymn file yet.",
+            where=Where(str(folder.services)),
+            remedy=f"Open {_listed(s.plan_file for s in sessions)} there and write the names of "
+            "your files of words, or hymn files, after the colons.",
+        )
+    return found
 
 
 def prepare(
@@ -123,14 +138,7 @@ def prepare(
     knowledge = load_knowledge(folder.overrides)
     singers = singers_of(folder, knowledge.tones)
     sessions, missing, warnings = gather(folder, day, knowledge, singers, progress)
-    pieces = _pieces(sessions)
-    if not pieces:
-        raise ChantError(
-            "no item of these services has a hymn file yet.",
-            where=Where(str(folder.services)),
-            remedy=f"Open {_listed(s.plan_file for s in sessions)} there and write the names of "
-            "your files of words, or hymn files, after the colons.",
-        )
+    pieces = sung_pieces(folder, sessions)
     for name in ("hymns", "recordings"):
         (out / name).mkdir(parents=True, exist_ok=True)
     listed = MadeList.open(out)

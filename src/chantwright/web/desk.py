@@ -20,13 +20,12 @@ from chantwright.parish import (
     Session,
     Singer,
     gather,
-    group_singers,
     load_knowledge,
     make_singable,
     open_folder,
-    read_singers,
+    singers_of,
 )
-from chantwright.parish.records import Store, open_store, persons, purge, store_url
+from chantwright.parish.records import Store, open_store, purge, store_url
 from chantwright.score import Hymn, hymnfile
 
 __all__ = ["Desk", "Weekend"]
@@ -120,14 +119,7 @@ class Desk:
     @property
     def singers(self) -> tuple[Singer, ...]:
         """Singers with a range: of the records, else of the singers file, else a typical group."""
-        with self.store.read() as session:
-            known = tuple(s for p in persons(session) if (s := p.singer) is not None)
-        if known:
-            return known
-        folder = self.folder
-        if folder.singers_file is not None:
-            return read_singers(folder.singers_file)
-        return group_singers(self.knowledge.tones, folder.group)
+        return singers_of(self.folder, self.knowledge.tones, self.store)
 
     def _now(self) -> tuple[object, ...]:
         rows: list[object] = [self.today]

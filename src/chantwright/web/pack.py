@@ -29,7 +29,6 @@ from rjsmin import jsmin
 
 from chantwright import safefile
 from chantwright.engrave import Ladder, StaffOptions, ladder, pitch_name
-from chantwright.errors import ChantError, Where
 from chantwright.parish import (
     LETTERS,
     ParishFolder,
@@ -42,7 +41,7 @@ from chantwright.parish import (
 )
 from chantwright.parish.order import Progress
 from chantwright.parish.paper import day_text
-from chantwright.parish.whole import file_name
+from chantwright.parish.whole import file_name, sung_pieces
 from chantwright.score import Hymn, number
 from chantwright.tones import Tones
 from chantwright.tuning import degree_name
@@ -306,13 +305,7 @@ def write_pack(
     tones = knowledge.tones
     singers = singers_of(folder, tones)
     sessions, missing, warnings = gather(folder, day, knowledge, singers, progress)
-    pieces = [p for s in sessions for p in s.pieces if p.singable is not None]
-    if not pieces:
-        raise ChantError(
-            "no item of these services has a hymn file yet.",
-            where=Where(str(folder.services)),
-            remedy="Open the plan there and write hymn files after the colons.",
-        )
+    pieces = sung_pieces(folder, sessions)
     earlier = _earlier(out)
     (out / "sound").mkdir(parents=True, exist_ok=True)
     stems = {p.number: f"{p.number:02d}-{file_name(_hymn_of(p).title)}" for p in pieces}

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Annotated
@@ -35,7 +35,6 @@ _LONGEST = 100_000
 """Letters that a text may have; the longest psalm has some thirteen thousand."""
 _NEW = "A new hymn"
 _PLACE = re.compile(r"[0-9]{1,3}")  # “²” is a digit too, and no number
-_MARKS = {0: "", 1: "ˈ", 2: "ˌ"}
 
 
 def seen(path: Path) -> str:
@@ -66,21 +65,13 @@ class Divided:
     guessed: tuple[str, ...]
 
 
-def _line(syllables: Sequence[tuple[str, str, int]]) -> str:
-    out = ""
-    for text, place, stress in syllables:
-        out += " " if out and place in ("single", "begin") else "-" if out else ""
-        out += _MARKS[stress] + text
-    return out
-
-
 def _divided(hymn: Hymn, overrides: tuple[Path, ...]) -> Divided:
     text = words_of.read_words(
         words_of.source_text(hymn), language=hymn.language, overrides=overrides
     )
     phrases = words_of.to_phrases(text)
     return Divided(
-        tuple(_line([(s.text, s.place, s.stress) for s in p.syllables]) for p in phrases),
+        tuple(words_of.divided_line(p) for p in phrases),
         tuple(str(change) for change in text.changes),
         tuple(dict.fromkeys(w.text for w in text.words if w.source == "guess")),
     )

@@ -14,7 +14,7 @@ from chantwright.words.lines import divide, read_words, to_phrases
 from chantwright.words.marking import marked, own_marks
 from chantwright.words.phrasing import Division, divisions
 from chantwright.words.psalter import psalm
-from chantwright.words.source import source_text
+from chantwright.words.source import divided_line, source_text
 from chantwright.words.text import Change, Syl, Text, Word
 
 __all__ = [
@@ -26,6 +26,7 @@ __all__ = [
     "Word",
     "accented",
     "divide",
+    "divided_line",
     "divisions",
     "is_document",
     "marked",

@@ -2,11 +2,27 @@
 
 from __future__ import annotations
 
-from chantwright.score import Cadence, Hymn
+from chantwright.score import Cadence, Hymn, Phrase
 
-__all__ = ["source_text"]
+__all__ = ["divided_line", "source_text"]
 
 _BARS: dict[Cadence | None, str] = {None: "", "medial": " |", "full": " ||", "final": " |||"}
+_STROKES = {
+    0: "",
+    1: "\N{MODIFIER LETTER VERTICAL LINE}",
+    2: "\N{MODIFIER LETTER LOW VERTICAL LINE}",
+}
+
+
+def divided_line(phrase: Phrase) -> str:
+    """Write a phrase with hyphens between syllables and a stroke before the stressed ones."""
+    line = ""
+    for syllable in phrase.syllables:
+        new_word = syllable.place in ("single", "begin")
+        line += (" " if new_word and line else "" if new_word else "-") + (
+            _STROKES[syllable.stress] + syllable.text
+        )
+    return line
 
 
 def source_text(hymn: Hymn) -> str:
