@@ -22,8 +22,8 @@ import takes
 from click.testing import CliRunner
 
 from chantwright.cli import main
-from chantwright.ear.ladder import draw
 from chantwright.ear.listening import ListenOptions, listen
+from chantwright.ear.markings import MORION, draw
 from chantwright.ear.pages import document, page, told
 from chantwright.ear.sentences import load_speech
 from chantwright.ear.verdict import LEVELS, Verdict, judge
@@ -225,30 +225,59 @@ def test_the_document_points_at_the_score() -> None:
 
 
 def test_the_picture_is_true_to_size() -> None:
-    """Boxes of two notes stand as far apart as their moria, by one factor everywhere."""
+    """A stroke lies as far from its note's own place as the voice did, by one factor everywhere."""
     _, _, verdict = with_mistakes()
-    factors = []
-    by_id = {n.id: n for n in verdict.alignment.expected.notes}
+    heard = {f"{h.asked.id}-{round(h.start * 100)}": h for h in verdict.alignment.heard}
+    factors, wrong = [], 0
     for drawing in draw(verdict):
         root = ET.fromstring(drawing.svg)
-        boxes = [e for e in root.iter() if e.tag.endswith("rect")]
-        assert boxes
-        places = [
-            (
-                (
-                    by_id[b.attrib["id"].rsplit("-", 1)[0]].low
-                    + by_id[b.attrib["id"].rsplit("-", 1)[0]].high
-                )
-                / 2,
-                float(b.attrib["y"]) + float(b.attrib["height"]) / 2,
-            )
-            for b in boxes
-        ]
-        factors += [
-            (y - places[0][1]) / (places[0][0] - m) for m, y in places if abs(m - places[0][0]) > 5
-        ]
+        lines = [e.attrib for e in root.iter() if e.tag.endswith("line") and "y1" in e.attrib]
+        place = 0.0
+        for line in lines:
+            if line["class"] == "place":
+                place = float(line["y1"])
+            elif "id" in line:
+                one = heard.pop(line["id"])
+                wrong += "wrong" in line["class"]
+                if 0.5 < abs(one.deviation) < 8:
+                    factors.append((place - float(line["y1"])) / one.deviation)
         assert any(e.tag.endswith("polyline") for e in root.iter())
-    assert np.std(factors) < 0.02 * np.mean(factors)
+        assert all(float(x["x2"]) <= drawing.width for x in lines)
+    assert len(factors) > 5
+    assert np.ptp(factors) < 0.2  # places are written to a tenth of a unit
+    assert np.mean(factors) == pytest.approx(MORION, abs=0.05)
+    assert wrong == 2
+    assert not any(np.isfinite(h.deviation) for h in heard.values())
+
+
+def test_a_long_phrase_is_drawn_in_lines_and_no_syllable_is_parted() -> None:
+    plan = takes.make_plan(3105, notes=40)
+    long = replace(
+        plan.hymn,
+        phrases=(
+            replace(
+                plan.hymn.phrases[0],
+                syllables=tuple(s for p in plan.hymn.phrases for s in p.syllables),
+            ),
+        ),
+    )
+    take, _ = takes.sing(plan, 2, manner=CALM, scene=ROOM)
+    (drawing,) = draw(listen(long, take.samples, take.rate, TONES))
+    root = ET.fromstring(drawing.svg)
+    assert drawing.width < 800
+    tops = {float(e.attrib["y"]) for e in root.iter() if e.attrib.get("class") == "name"}
+    assert len(tops) >= 3
+    for top in tops:
+        first = min(
+            (float(e.attrib["x"]), e.attrib.get("class", "word"))
+            for e in root.iter()
+            if e.tag.endswith("text") and 0 <= float(e.attrib["y"]) - top < 30
+        )
+        assert any(
+            e.attrib.get("class") is None and float(e.attrib["x"]) == first[0]
+            for e in root.iter()
+            if e.tag.endswith("text")
+        )
 
 
 def test_the_page_has_no_script_and_escapes_what_is_written() -> None:

@@ -16,7 +16,7 @@ import numpy as np
 from chantwright.ear.alignment import Alignment, Heard
 from chantwright.ear.expected import Expected
 
-__all__ = ["Event", "events", "is_wrong"]
+__all__ = ["Event", "events", "is_wrong", "sung_degree"]
 
 _SHARE = 0.55  # of the step to the next degree
 _LEAST = 3.6  # moria
@@ -59,7 +59,7 @@ def is_wrong(heard: Heard, expected: Expected) -> bool:
     return abs(heard.outside) > least and abs(heard.apart) > least
 
 
-def _sung_degree(heard: Heard, expected: Expected) -> int:
+def sung_degree(heard: Heard, expected: Expected) -> int:
     """Degree that lies nearest to what was sung."""
     scale = expected.scales[heard.asked.phrase]
     place = heard.asked.moria + heard.deviation
@@ -109,7 +109,7 @@ def events(alignment: Alignment) -> tuple[Event, ...]:
                     one.index,
                     one.start,
                     one.deviation,
-                    _sung_degree(one, expected),
+                    sung_degree(one, expected),
                 )
             )
         before = one

@@ -17,7 +17,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescap
 from chantwright import safefile
 from chantwright.ear.degrees import off_by
 from chantwright.ear.events import is_wrong
-from chantwright.ear.ladder import draw
+from chantwright.ear.markings import draw
 from chantwright.ear.verdict import Verdict
 from chantwright.tuning import degree_name
 

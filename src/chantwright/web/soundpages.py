@@ -15,8 +15,8 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import FileResponse, HTMLResponse, Response
 
-from chantwright.ear.ladder import draw
 from chantwright.ear.listening import ListenOptions, listen
+from chantwright.ear.markings import draw
 from chantwright.ear.pages import document, told
 from chantwright.ear.recording import read_recording
 from chantwright.ear.verdict import LEVELS, Verdict
