@@ -24,6 +24,7 @@ from chantwright.voice import TrackOptions, sing
 
 PAGE, HYMN, SECONDS = 5, "*night-was-leaning*", 10.0
 WIDTH, MORION, LEFT = 960, 5.0, 70
+LOST = 12.0  # moria from any note of the tone's where the tracker has lost the voice
 PAPER, INK, SOFT, RED = "#fbf8f1", "#22201c", "#b9ae9c", "#9d2a1c"
 
 
@@ -80,9 +81,9 @@ def recording_picture(hymn: Hymn, tones: Tones, target: Path) -> None:
         )
     run: list[str] = []
     # A tracker is lost in consonants: only the inside of each note is drawn.
-    held = [(n.start + 0.06, n.stop - 0.13) for n in sung]
+    held = [(n.start + 0.06, n.stop - 0.13, float(scale.moria(n.degree))) for n in sung]
     for hz, seconds in [*zip(f0, times, strict=True), (0.0, 0.0)]:
-        if hz > 0 and any(a <= seconds <= b for a, b in held):
+        if hz > 0 and any(a <= seconds <= b and abs(moria(hz) - at) < LOST for a, b, at in held):
             run.append(f"{x(seconds):.1f},{y(moria(hz)):.1f}")
         elif run:
             out.append(
