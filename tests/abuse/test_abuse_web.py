@@ -77,6 +77,7 @@ ROLES = {
     "GET /hymn/{name:path}": ANY, "GET /hymn/{name:path}/print.pdf": ANY,
     "GET /hymn/{name:path}/ways/{phrase}": TEACHER, "POST /hymn/{name:path}/keep": TEACHER,
     "POST /hymn/{name:path}/note": TEACHER, "POST /hymn/{name:path}/undo": TEACHER,
+    "POST /hymn/{name:path}/again": TEACHER,
     "POST /hymn/{name:path}/way": TEACHER,
     "GET /sound/{name:path}.{kind}": ANY, "GET /hear/{name:path}": ANY,
     "POST /hear/{name:path}": ANY, "GET /stand/{place}": ANY,

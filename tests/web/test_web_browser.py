@@ -6,6 +6,7 @@ import json
 import re
 from collections.abc import Iterator
 from datetime import date
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -389,6 +390,36 @@ FILLED = """() => {
 }"""
 
 
+# Of the item that is shown: which of its lines are wholly seen, how many are cut at an edge of what
+# is seen, and whether the buttons stand over any of it.
+SEEN = """() => {
+  const music = document.querySelector("article.here .music:not([hidden])");
+  if (!music) return null;
+  const box = music.getBoundingClientRect();
+  const keys = document.querySelector(".keys").getBoundingClientRect();
+  const cut = parseFloat((music.style.clipPath.match(/([0-9.]+)px\\)/) ?? [0, 0])[1]);
+  const end = Math.min(box.bottom - cut, innerHeight);
+  const lines = [...music.querySelectorAll("figure")].map(f => f.getBoundingClientRect());
+  const across = (line, edge) => line.top < edge - 2.5 && line.bottom > edge + 2.5;
+  const whole = lines.flatMap((l, i) => l.top >= box.top - 2.5 && l.bottom <= end + 2.5 ? [i] : []);
+  return [whole, lines.length, lines.filter(l => across(l, end) || across(l, box.top)).length,
+    keys.top < Math.max(...whole.map(i => lines[i].bottom)) - 2.5,
+    Math.max(keys.right, document.querySelector(".keys").scrollWidth) - innerWidth];
+}"""
+
+
+def lines_seen(seen: Watched) -> tuple[list[int], int]:
+    """The lines that are seen, and how many there are: whole ones, free of the buttons."""
+    found = seen.page.evaluate(SEEN)
+    if found is None:
+        return [], 0
+    whole, count, cut, covered, beyond = found
+    assert whole == list(range(whole[0], whole[-1] + 1))
+    assert (cut, covered) == (0, False), (found, seen.page.url)
+    assert beyond <= 0
+    return whole, count
+
+
 @pytest.mark.parametrize("size", [(1024, 768), (768, 1024), (1280, 800), (1920, 1080)])
 def test_music_fills_the_stand(browser: Browser, served: Served, size: tuple[int, int]) -> None:
     wide, high = size
@@ -410,6 +441,14 @@ def test_music_fills_the_stand(browser: Browser, served: Served, size: tuple[int
                             continue
                         assert letters >= 16 - 0.05, (letters, where, text)
                 filled += 1
+            place = here(seen)
+            lines, count = lines_seen(seen)
+            while lines and lines[-1] < count - 1:
+                before = lines[-1]
+                seen.page.keyboard.press("PageDown")
+                assert here(seen) == place
+                lines, _ = lines_seen(seen)
+                assert lines[0] in (before, before + 1)  # none left out, one at most shown again
             turn(seen)
         assert filled >= 5
     finally:
@@ -417,25 +456,50 @@ def test_music_fills_the_stand(browser: Browser, served: Served, size: tuple[int
 
 
 def test_a_long_item_on_a_phone_is_turned_page_by_page(browser: Browser, served: Served) -> None:
-    seen = Watched(browser, served.address, viewport={"width": 360, "height": 740})
+    seen = Watched(browser, served.address, viewport={"width": 360, "height": 640})
     page = seen.page
     try:
         page.goto("/stand/0")
         seen.until("document.querySelector('service-stand').dataset.ready === 'yes'")
-        read, turned = 0, 0
+        pages: list[tuple[int, list[int]]] = []
+        lines: list[int] = []
         for _ in range(200):
             place = here(seen)
-            wide = page.evaluate("document.documentElement.scrollWidth")
-            assert wide <= 360
+            assert page.evaluate("document.documentElement.scrollWidth") <= 360
             for size, where, text in page.evaluate(SMALLEST):
                 assert size >= 16 - 0.05, (place, size, where, text)
+            before = lines
+            lines, count = lines_seen(seen)
+            if pages and pages[-1] == (place, lines):
+                break  # the last page stays
+            if before:  # no line is left out; one at most is shown again
+                assert lines[0] in (before[-1], before[-1] + 1)
+            pages.append((place, lines))
             page.keyboard.press("PageDown")
-            turned += here(seen) == place
-            read = here(seen)
-            if read == page.locator("article").count() - 1:
-                break
-        assert read == page.locator("article").count() - 1  # the end is reached by one key
-        assert turned > 0
+            if here(seen) != place:  # it goes on to the next item from the last line alone
+                assert not count or lines[-1] == count - 1
+                lines = []
+        assert pages[-1][0] == page.locator("article").count() - 1  # the end is reached by one key
+        turned = sum(a[0] == b[0] for a, b in pairwise(pages))
+        assert turned > 10
+        # Back again by the pages of the last item, and then to the item before it.
+        own = [lines for place, lines in pages if place == pages[-1][0]]
+        for lines in own[-2::-1]:
+            page.keyboard.press("PageUp")
+            assert lines_seen(seen)[0] == lines
+        page.keyboard.press("PageUp")
+        assert here(seen) == pages[-1][0] - 1
+        # More buttons take room of their own, and the page stays where it was.
+        page.goto("/stand/0#0")
+        page.reload()
+        seen.until("document.querySelector('service-stand').dataset.ready === 'yes'")
+        while not lines_seen(seen)[0] or lines_seen(seen)[0][0] == 0:
+            page.keyboard.press("PageDown")
+        first = lines_seen(seen)[0][0]
+        seen.reach("[data-do=more]")
+        page.keyboard.press("Enter")
+        assert page.locator("[data-do=intonation]").is_visible()
+        assert lines_seen(seen)[0][0] == first
     finally:
         seen.close()
 

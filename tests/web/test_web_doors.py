@@ -77,6 +77,7 @@ TABLE = [
     ("GET", "/hymn/lord-i-cry.txt/ways/p1", 303, 404, 200),
     ("POST", "/hymn/lord-i-cry.txt/keep", 401, 404, 303),
     ("POST", "/hymn/lord-i-cry.txt/undo", 401, 404, 303),
+    ("POST", "/hymn/lord-i-cry.txt/again", 401, 404, 303),
     ("POST", "/hymn/lord-i-cry.txt/note", 401, 404, 422),
     ("POST", "/hymn/lord-i-cry.txt/way", 401, 404, 422),
     ("GET", "/stand/0", 303, 200, 200),
