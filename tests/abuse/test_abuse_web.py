@@ -94,6 +94,7 @@ ROLES = {
     "GET /assign": TEACHER, "POST /assign": TEACHER,
     "POST /assign/{assignment_id}/take-back": TEACHER,
     "POST /assign/{assignment_id}/learned": TEACHER,
+    "GET /results": TEACHER, "POST /results": TEACHER,
     "GET /plan/{place}": TEACHER, "POST /plan/{place}": TEACHER,
     "GET /write": TEACHER, "POST /write": TEACHER,
     "GET /text/{name:path}": TEACHER, "POST /text/{name:path}": TEACHER,

@@ -163,7 +163,7 @@ def test_changes_are_taken_back_after_a_restart_and_by_another_server(
         files.append(path.read_bytes())
     second = Desk.open(desk.path, DAY)  # as after a restart; and both go on side by side
     try:
-        other = TestClient(make_app(second), base_url=client.base_url)
+        other = TestClient(make_app(second), base_url=str(client.base_url))
         assert "Take back the last change (2)" in shown(other)
         assert other.post(f"/hymn/{HYMN}/undo").status_code == 200
         assert path.read_bytes() == files[1]

@@ -104,6 +104,8 @@ TABLE = [
     ("POST", "/singers/{Anna}/invite", 401, 404, 200),
     ("GET", "/singers/{Eve}/recording/x", 303, 404, 404),
     ("POST", "/singers/{Eve}/recording/x", 401, 404, 404),
+    ("GET", "/results", 303, 404, 200),
+    ("POST", "/results", 401, 404, 400),
     ("GET", "/write", 303, 404, 200),
     ("POST", "/write", 401, 404, 400),
     ("GET", "/text/lord-i-cry.txt", 303, 404, 200),
