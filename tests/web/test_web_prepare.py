@@ -14,7 +14,7 @@ from typing import Any
 
 import httpx2 as httpx
 import pytest
-from browsing import Served, Watched, chromium
+from browsing import Served, Watched, axe_core, chromium
 from lxml import html
 from starlette.testclient import TestClient
 
@@ -216,9 +216,11 @@ def test_the_bar_moves_in_the_browser(desk: Desk) -> None:
             seen.enter('a[href="/prepare"]')
             seen.enter("main form button")
             assert seen.page.locator("progress").evaluate("e => e.value") <= 0.2
+            seen.for_every_eye(axe_core())
             gate.set()
             seen.page.get_by_text("Ready. Everything lies in").wait_for()
             assert seen.page.get_by_role("link", name="01-praise.mp3").is_visible()
+            seen.for_every_eye(axe_core())
             assert not seen.trouble
         finally:
             seen.close()
