@@ -105,11 +105,14 @@ class Watched:
         self.page.set_default_timeout(90_000)  # a busy computer is no failure
         self.trouble: list[str] = []
         self.asked: list[str] = []
+        self.refusals: set[int] = set()
         self.page.on("console", self._said)
         self.page.on("pageerror", lambda e: self.trouble.append(f"error {e}"))
         self.page.on("request", lambda r: self.asked.append(r.url))
 
     def _said(self, message: ConsoleMessage) -> None:
+        if any(f"responded with a status of {n} " in message.text for n in self.refusals):
+            return  # the browser itself writes down what the test meant to happen, soon or late
         if message.type in ("error", "warning"):
             self.trouble.append(f"{message.type} {message.text} {message.location.get('url')}")
 
