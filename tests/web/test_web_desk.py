@@ -146,60 +146,6 @@ def test_edits_are_written_and_taken_back(client: TestClient, desk: Desk) -> Non
     assert "nothing to take back" in answer.text
 
 
-def shown(client: TestClient) -> str:
-    page = html.fromstring(client.get(f"/hymn/{HYMN}").text)
-    return " ".join(
-        page.xpath("//h2[@id='changes']/following-sibling::*")[0].text_content().split()
-    )
-
-
-def test_changes_are_taken_back_after_a_restart_and_by_another_server(
-    client: TestClient, desk: Desk
-) -> None:
-    path = desk.hymn_path(HYMN)
-    files = [path.read_bytes()]
-    for what in ("up", "longer"):
-        client.post(f"/hymn/{HYMN}/note", data={"id": "p1s2n1", "what": what})
-        files.append(path.read_bytes())
-    second = Desk.open(desk.path, DAY)  # as after a restart; and both go on side by side
-    try:
-        other = TestClient(make_app(second), base_url=str(client.base_url))
-        assert "Take back the last change (2)" in shown(other)
-        assert other.post(f"/hymn/{HYMN}/undo").status_code == 200
-        assert path.read_bytes() == files[1]
-        assert "Take back the last change (1)Bring back what was taken back (1)" in shown(client)
-        client.post(f"/hymn/{HYMN}/undo")
-        assert path.read_bytes() == files[0]
-        assert "Bring back what was taken back (2)" in shown(other)
-        for number in (1, 2):
-            other.post(f"/hymn/{HYMN}/again")
-            assert path.read_bytes() == files[number]
-        answer = client.post(f"/hymn/{HYMN}/again")
-        assert answer.status_code == 400
-        assert "nothing to bring back" in answer.text
-    finally:
-        second.close()
-    for _ in range(2):
-        client.post(f"/hymn/{HYMN}/undo")
-    assert path.read_bytes() == files[0]
-
-
-def test_a_new_hymn_has_no_changes_of_an_older_one_of_its_name(
-    client: TestClient, desk: Desk
-) -> None:
-    form = {"words": "The boats came in before the dawn.", "name": "Little boats", "tone": "2"}
-    client.post("/write", data=form)
-    path = desk.folder.hymns / "little-boats.txt"
-    client.post("/hymn/little-boats.txt/keep")
-    path.unlink()
-    path.with_name(path.name + "~").unlink()
-    client.post("/write", data=form)
-    page = client.get("/hymn/little-boats.txt").text
-    assert "Keep this melody" in page
-    assert "Take back the last change" not in page
-    path.unlink()
-
-
 def test_another_way_changes_that_phrase_alone(client: TestClient, desk: Desk) -> None:
     before = degrees(desk)
     page = html.fromstring(client.get(f"/hymn/{HYMN}/ways/p2").text)
