@@ -15,6 +15,7 @@ from browsing import Served, Watched, axe_core, chromium
 from playwright.sync_api import Browser
 
 from chantwright.parish import copy_demo
+from chantwright.parish.practice import load_rules, record
 from chantwright.parish.records import Result, add_person, take_range
 from chantwright.parish.records.accounts import invite
 from chantwright.score import hymnfile
@@ -107,6 +108,8 @@ def anna(desk: Desk) -> str:
     with desk.store.write() as session:
         person = add_person(session, "Anna", "woman").id
         take_range(session, person, 196.0, 440.0)
+        sung = datetime(2026, 11, 1, tzinfo=UTC)  # long due again
+        record(session, person, Result(HYMN, 40, 30, 0, 2.5, 0.0, sung), load_rules())
     return person
 
 
