@@ -25,7 +25,7 @@ from pathlib import Path
 
 from chantwright.errors import ChantError, Where
 
-__all__ = ["backup_name", "write_bytes", "write_text", "writing"]
+__all__ = ["backup_name", "make_folder", "write_bytes", "write_text", "writing"]
 
 _REASONS = {
     errno.ENOSPC: ("the disk is full", "Make room and try again; the old file is untouched."),
@@ -54,6 +54,20 @@ def _error(path: Path, exc: OSError) -> ChantError:
 def backup_name(path: Path) -> Path:
     """Name under which the version before the last change is kept."""
     return path.with_name(path.name + "~")
+
+
+def make_folder(path: Path) -> None:
+    """Make a folder, and those above it, where they are not there yet.
+
+    Raises
+    ------
+    ChantError
+        If it cannot be made.
+    """
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+    except OSError as exc:
+        raise _error(path, exc) from None
 
 
 def _sync(path: Path) -> None:

@@ -11,7 +11,7 @@ import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, ThreadPoolExecutor
 from contextlib import AbstractContextManager, contextmanager
-from datetime import date
+from datetime import date, timedelta
 from functools import partial
 from pathlib import Path
 
@@ -20,9 +20,10 @@ from click.testing import CliRunner
 from distributed import Client, LocalCluster
 from season_parish import FIRST, LAST, SATURDAYS, made_in, season_parish, times_in
 
+from chantwright.almanac import week
 from chantwright.cli import main
 from chantwright.errors import ChantError
-from chantwright.parish import open_folder
+from chantwright.parish import found_folder, open_folder, weekend_folder
 from chantwright.parish.season import Season, prepare_season, weekends
 from chantwright.parish.workers import Refilled, workers
 from chantwright.web import write_page
@@ -60,6 +61,18 @@ def whole(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path, Season]
     folder = tmp_path_factory.mktemp("season")
     parish = season_parish(folder / "parish")
     return parish, folder / "out", run(parish, folder / "out")
+
+
+@pytest.mark.parametrize("step", range(14))
+def test_a_weekend_lies_under_its_saturday_whatever_day_it_is_made_on(
+    step: int, tmp_path: Path
+) -> None:
+    day = date(2026, 11, 22) + timedelta(step)  # from a Sunday on
+    found_folder(tmp_path / "p", "One")
+    folder = open_folder(tmp_path / "p")
+    first = week(day)[0].civil_date  # of great vespers, as the almanac has it
+    assert weekend_folder(folder, day) == tmp_path / "p" / "ready" / first.isoformat()
+    assert first in weekends(first, first)  # as a season names it
 
 
 def test_weekends_are_saturdays() -> None:

@@ -25,6 +25,22 @@ FLAGS = (
 NPM = Path(sys.prefix) / "npm" / "node_modules"
 
 
+AXE = """async looks => {
+  const out = [];
+  for (const look of looks) {
+    document.documentElement.dataset.light = look;
+    const told = await axe.run(document, {
+      runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"],
+      resultTypes: ["violations"],
+    });
+    for (const v of told.violations)
+      out.push([look, v.id, v.nodes.slice(0, 3).map(n => n.html.slice(0, 160)).join(" | "),
+        v.nodes[0].failureSummary]);
+  }
+  return out;
+}"""
+
+
 def must_have(what: Path | str | None, name: str) -> None:
     """Fail where every check must run, skip loudly on somebody's own computer."""
     if what and Path(what).exists():
@@ -37,6 +53,13 @@ def must_have(what: Path | str | None, name: str) -> None:
 
 def node() -> str | None:
     return shutil.which("node")
+
+
+def axe_core() -> str:
+    """The library that looks at a page for those who cannot see it."""
+    path = NPM / "axe-core" / "axe.min.js"
+    must_have(path, "axe-core")
+    return path.read_text(encoding="utf-8")
 
 
 @contextmanager
@@ -82,21 +105,33 @@ class Watched:
         self.page.set_default_timeout(90_000)  # a busy computer is no failure
         self.trouble: list[str] = []
         self.asked: list[str] = []
+        self.refusals: set[int] = set()
         self.page.on("console", self._said)
         self.page.on("pageerror", lambda e: self.trouble.append(f"error {e}"))
         self.page.on("request", lambda r: self.asked.append(r.url))
 
     def _said(self, message: ConsoleMessage) -> None:
+        if any(f"responded with a status of {n} " in message.text for n in self.refusals):
+            return  # the browser itself writes down what the test meant to happen, soon or late
         if message.type in ("error", "warning"):
             self.trouble.append(f"{message.type} {message.text} {message.location.get('url')}")
 
-    def until(self, script: str, seconds: float = 30.0) -> None:
+    def until(self, script: str, seconds: float = 90.0) -> None:
         """Wait until a script is true; asked from outside, as the pages allow no evaluation."""
         end = time.monotonic() + seconds
         while not self.page.evaluate(script):
             if time.monotonic() > end:
                 pytest.fail(f"never true: {script}")
             self.page.wait_for_timeout(50)
+
+    def for_every_eye(self, axe: str) -> None:
+        """Nothing on the page breaks WCAG 2.2 A and AA as far as a program can see, in any look."""
+        self.page.evaluate(axe)
+        assert self.page.evaluate(AXE, ["light", "dark", "dim"]) == []
+
+    def sung_for(self, seconds: float) -> None:
+        """Wait until the page has recorded so much, however slow the computer is."""
+        self.until(f"Number(document.querySelector('own-take').dataset.seconds) >= {seconds}", 120)
 
     def reach(self, selector: str, most: int = 300) -> None:
         """Press Tab until an element has the focus; nothing is clicked."""

@@ -5,21 +5,24 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterator
-from datetime import date
+from datetime import UTC, date, datetime
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
 import soundfile
-from browsing import NPM, Served, Watched, chromium, must_have
+from browsing import Served, Watched, axe_core, chromium
 from playwright.sync_api import Browser
 
 from chantwright.parish import copy_demo
-from chantwright.parish.records import add_person, take_range
+from chantwright.parish.practice import load_rules, record
+from chantwright.parish.records import Result, add_person, take_range
 from chantwright.parish.records.accounts import invite
 from chantwright.score import hymnfile
 from chantwright.voice import TrackOptions, sing
 from chantwright.web.app import make_app
 from chantwright.web.desk import Desk
+from chantwright.web.handin import write_handin
 
 DAY = date(2026, 11, 25)
 HYMN = "let-every-thing.txt"
@@ -28,24 +31,8 @@ PAGES = (
     "/", "/hymns", f"/hymn/{HYMN}", f"/hymn/{HYMN}?reading=neumes",
     f"/hymn/{HYMN}?reading=letters", f"/hymn/{HYMN}?reading=words", f"/hymn/{HYMN}/ways/p1",
     "/singers", "/singers/{anna}", "/singers/{anna}/range", "/assign", "/course", "/stand/0",
-    f"/hear/{HYMN}", "/prepare", "/hymn/none.txt", "/write", "/plan/0", f"/text/{HYMN}",
+    f"/hear/{HYMN}", "/prepare", "/hymn/none.txt", "/write", "/plan/0", f"/text/{HYMN}", "/results",
 )  # fmt: skip
-AXE = """async looks => {
-  const out = [];
-  for (const look of looks) {
-    document.documentElement.dataset.light = look;
-    const told = await axe.run(document, {
-      runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"],
-      resultTypes: ["violations"],
-    });
-    for (const v of told.violations)
-      out.push([look, v.id, v.nodes.slice(0, 3).map(n => n.html.slice(0, 160)).join(" | "),
-        v.nodes[0].failureSummary]);
-  }
-  return out;
-}"""
-
-
 ALL_ITEMS = """() => {
   const items = [...document.querySelectorAll("article")];
   document.body.style.overflow = "visible";
@@ -121,30 +108,29 @@ def anna(desk: Desk) -> str:
     with desk.store.write() as session:
         person = add_person(session, "Anna", "woman").id
         take_range(session, person, 196.0, 440.0)
+        sung = datetime(2026, 11, 1, tzinfo=UTC)  # long due again
+        record(session, person, Result(HYMN, 40, 30, 0, 2.5, 0.0, sung), load_rules())
     return person
 
 
 @pytest.fixture(scope="module")
 def axe() -> str:
-    path = NPM / "axe-core" / "axe.min.js"
-    must_have(path, "axe-core")
-    return path.read_text(encoding="utf-8")
+    return axe_core()
 
 
 @pytest.mark.parametrize("address", PAGES)
 def test_every_page_for_every_eye(seen: Watched, axe: str, anna: str, address: str) -> None:
     # W3C WCAG 2.2, levels A and AA, as far as a program can see; in light, dark and dim.
+    status = 404 if "none" in address else 200
+    seen.refusals = {404} & {status}
     answer = seen.page.goto(address.format(anna=anna))
     assert answer is not None
-    if "none" in address:
-        assert answer.status == 404
-        seen.trouble.clear()  # the browser itself writes down that a page was not there
+    assert answer.status == status
     if address.startswith("/stand"):
         # Every item is looked at, all of them at once; of the drawings, which are pictures with a
         # name to a reader, the insides are looked at in the first alone: they are of one kind.
         assert seen.page.evaluate(ALL_ITEMS) >= 8
-    seen.page.evaluate(axe)
-    assert seen.page.evaluate(AXE, ["light", "dark", "dim"]) == []
+    seen.for_every_eye(axe)
 
 
 def test_the_doors_for_every_eye(browser: Browser, desk: Desk, axe: str, anna: str) -> None:
@@ -156,8 +142,7 @@ def test_the_doors_for_every_eye(browser: Browser, desk: Desk, axe: str, anna: s
     try:
         for address in ("/sign-in", f"/join/{token}"):
             seen.page.goto(address)
-            seen.page.evaluate(axe)
-            assert seen.page.evaluate(AXE, ["light", "dark", "dim"]) == []
+            seen.for_every_eye(axe)
         # Joining by keyboard alone leads to the week, and the singer's own page is there.
         for field, text in (("#login", "anna"), ("#secret", "four quiet harbour lamps")):
             seen.reach(field)
@@ -167,8 +152,7 @@ def test_the_doors_for_every_eye(browser: Browser, desk: Desk, axe: str, anna: s
         assert seen.page.url == f"{server.address}/"
         seen.enter('nav a[href^="/singers/"]')
         assert seen.page.locator("h1").inner_text() == "Anna"
-        seen.page.evaluate(axe)
-        assert seen.page.evaluate(AXE, ["light", "dark", "dim"]) == []
+        seen.for_every_eye(axe)
         seen.enter('form[action="/sign-out"] button')
         seen.page.goto(f"/join/{leader}")
         seen.page.fill("#login", "leader")
@@ -177,8 +161,7 @@ def test_the_doors_for_every_eye(browser: Browser, desk: Desk, axe: str, anna: s
         seen.page.wait_for_url(f"{server.address}/")
         seen.page.goto(f"/singers/{anna}")
         seen.enter('form[action$="/invite"] button')
-        seen.page.evaluate(axe)
-        assert seen.page.evaluate(AXE, ["light", "dark", "dim"]) == []
+        seen.for_every_eye(axe)
     finally:
         seen.close()
         server.stop()
@@ -201,7 +184,7 @@ def test_the_week_to_a_changed_hymn_by_keyboard_alone(seen: Watched, desk: Desk)
     seen.page.keyboard.press("Enter")
     seen.enter('#note-p1s2n1 button[value="up"]')
     assert degrees(desk, HYMN)[0] != before[0]
-    assert seen.page.locator("#edit-p1").get_attribute("open") is not None
+    seen.until("document.querySelector('#edit-p1').open")
     assert seen.page.locator('#note-p1s2n1 button[value="up"]').is_visible()
     seen.page.goto(f"/hymn/{HYMN}")
     seen.enter('form[action$="/undo"] button')
@@ -259,6 +242,65 @@ def test_a_hymn_is_assigned_by_keyboard_alone(seen: Watched, anna: str) -> None:
     assert page.locator(".given").count() == 0
 
 
+def test_words_are_written_and_planned_by_keyboard_alone(
+    seen: Watched, desk: Desk, axe: str
+) -> None:
+    page = seen.page
+    held = Path(desk.weekend().sessions[0].plan_file).read_bytes()
+    page.goto("/")
+    seen.enter('a[href="/plan/0"]')
+    seen.enter('a[href^="/write?place=0"]')
+    seen.reach("#name")
+    page.keyboard.type("Harbour lamps")
+    seen.reach("#words")
+    page.keyboard.insert_text("The lamps are lit in the harbour.\nWe sing at the end of day.")
+    seen.enter('button[value="look"]')
+    assert "ˈlamps" in page.locator("main ol.plain").inner_text()
+    seen.for_every_eye(axe)
+    seen.enter('button[value="keep"]')
+    assert page.locator("h1").inner_text() == "Harbour lamps"
+    # The whole file is changed as text, taken back, and brought back.
+    seen.enter('a[href="/text/harbour-lamps.txt"]')
+    seen.reach("#words")
+    page.keyboard.press("Control+End")
+    page.keyboard.insert_text("\nAmen.\n")
+    seen.enter('button[value="keep"]')
+    for button, there in (("/undo", False), ("/again", True)):
+        seen.enter(f'form[action$="{button}"] button')
+        text = (desk.folder.hymns / "harbour-lamps.txt").read_text(encoding="utf-8")
+        assert ("Amen." in text) == there
+    seen.for_every_eye(axe)
+    # It stands in the plan, and is taken out of it again.
+    page.goto("/plan/0")
+    (chosen,) = page.locator('option[value="harbour-lamps.txt"]:checked').all()
+    name = chosen.evaluate("e => e.parentElement.name")
+    seen.reach(f'select[name="{name}"]')
+    page.keyboard.type("no hymn")
+    seen.enter("main form button")
+    assert Path(desk.weekend().sessions[0].plan_file).read_bytes() == held
+    (desk.folder.hymns / "harbour-lamps.txt").unlink()
+
+
+def test_results_are_taken_in_by_keyboard_alone(seen: Watched, anna: str, axe: str) -> None:
+    result = Result("hymns/praise.txt", 9, 1, 0, 0.5, 0.0, datetime(2026, 11, 20, tzinfo=UTC),
+                    "pack", {"singer": "Anna", "title": "O praise", "degrees": {}})  # fmt: skip
+    seen.page.goto("/singers")
+    seen.enter('a[href="/results"]')
+    seen.reach("#words")
+    seen.page.keyboard.insert_text("Here it is: \n\n" + write_handin(result)[:-3])
+    seen.refusals = {400}
+    seen.enter("main form button")
+    assert "cut short" in seen.page.locator("[role=alert]").inner_text()
+    seen.for_every_eye(axe)
+    seen.reach("#words")
+    seen.page.keyboard.press("Control+A")
+    seen.page.keyboard.insert_text(write_handin(result))
+    seen.enter("main form button")
+    assert "8 of 9 notes right taken in" in seen.page.locator("main [role=status]").inner_text()
+    seen.for_every_eye(axe)
+    seen.enter(f'main [role=status] a[href="/singers/{anna}"]')
+
+
 def here(seen: Watched) -> int:
     return int(seen.page.locator("[role=status]").inner_text().split()[0]) - 1
 
@@ -274,6 +316,11 @@ def turn(seen: Watched, key: str = "PageDown") -> int:
 
 
 HELD = "document.querySelector('service-stand').tones.held?.oscillator.frequency.value ?? 0"
+
+
+def sounds(seen: Watched, hz: float) -> None:
+    """The ison glides there in some tenths of a second, or is still (0)."""
+    seen.until(f"Math.abs(({HELD}) - {hz!r}) <= 1e-5 * {hz!r}")
 
 
 def test_the_stand_by_keys_and_pedal(seen: Watched) -> None:
@@ -305,10 +352,10 @@ def test_the_stand_by_keys_and_pedal(seen: Watched) -> None:
     printed = [t for t in letters.all_text_contents() if not t.startswith("(")]
     # Print says "un." where the holders join the melody; the stand has room for the word.
     assert printed == [{"melody": "un."}.get(c["name"], c["name"]) for c in changes]
-    assert page.evaluate(HELD) == 0
+    sounds(seen, 0)
     for place, change in [*enumerate(changes), (len(changes) - 1, changes[-1])]:
         page.keyboard.press("Enter")
-        assert page.evaluate(HELD) == pytest.approx(change["hz"], rel=1e-5)
+        sounds(seen, change["hz"])
         assert item.locator("[data-held]").inner_text() == change["name"]
         ahead = item.locator("[data-ahead]").inner_text()
         if place + 1 < len(changes):
@@ -317,19 +364,19 @@ def test_the_stand_by_keys_and_pedal(seen: Watched) -> None:
         marked = item.locator(f".music:not([hidden]) text.held[id$='{change['id']}']")
         assert marked.count() == 1
     page.keyboard.press("Backspace")
-    assert page.evaluate(HELD) == pytest.approx(changes[-2]["hz"], rel=1e-5)
+    sounds(seen, changes[-2]["hz"])
     page.keyboard.press("i")
     for _ in range(2):
         page.keyboard.press("d")
-    assert page.evaluate(HELD) == pytest.approx(changes[-2]["hz"], rel=1e-5)
+    sounds(seen, changes[-2]["hz"])
     # The next item begins at its own first note, and the ison goes there by itself.
     turn(seen)
     following = told[sung + 1].get("ison")
-    assert page.evaluate(HELD) == pytest.approx(following[0]["hz"] if following else 0, rel=1e-5)
+    sounds(seen, following[0]["hz"] if following else 0)
     page.keyboard.press("PageUp")
-    assert page.evaluate(HELD) == pytest.approx(changes[0]["hz"], rel=1e-5)
+    sounds(seen, changes[0]["hz"])
     page.keyboard.press("d")
-    assert page.evaluate(HELD) == 0
+    sounds(seen, 0)
     page.keyboard.press("n")
     assert page.evaluate("document.documentElement.dataset.light") == "dim"
     page.keyboard.press("n")
@@ -389,6 +436,36 @@ FILLED = """() => {
 }"""
 
 
+# Of the item that is shown: which of its lines are wholly seen, how many are cut at an edge of what
+# is seen, and whether the buttons stand over any of it.
+SEEN = """() => {
+  const music = document.querySelector("article.here .music:not([hidden])");
+  if (!music) return null;
+  const box = music.getBoundingClientRect();
+  const keys = document.querySelector(".keys").getBoundingClientRect();
+  const cut = parseFloat((music.style.clipPath.match(/([0-9.]+)px\\)/) ?? [0, 0])[1]);
+  const end = Math.min(box.bottom - cut, innerHeight);
+  const lines = [...music.querySelectorAll("figure")].map(f => f.getBoundingClientRect());
+  const across = (line, edge) => line.top < edge - 2.5 && line.bottom > edge + 2.5;
+  const whole = lines.flatMap((l, i) => l.top >= box.top - 2.5 && l.bottom <= end + 2.5 ? [i] : []);
+  return [whole, lines.length, lines.filter(l => across(l, end) || across(l, box.top)).length,
+    keys.top < Math.max(...whole.map(i => lines[i].bottom)) - 2.5,
+    Math.max(keys.right, document.querySelector(".keys").scrollWidth) - innerWidth];
+}"""
+
+
+def lines_seen(seen: Watched) -> tuple[list[int], int]:
+    """The lines that are seen, and how many there are: whole ones, free of the buttons."""
+    found = seen.page.evaluate(SEEN)
+    if found is None:
+        return [], 0
+    whole, count, cut, covered, beyond = found
+    assert whole == list(range(whole[0], whole[-1] + 1))
+    assert (cut, covered) == (0, False), (found, seen.page.url)
+    assert beyond <= 0
+    return whole, count
+
+
 @pytest.mark.parametrize("size", [(1024, 768), (768, 1024), (1280, 800), (1920, 1080)])
 def test_music_fills_the_stand(browser: Browser, served: Served, size: tuple[int, int]) -> None:
     wide, high = size
@@ -410,6 +487,14 @@ def test_music_fills_the_stand(browser: Browser, served: Served, size: tuple[int
                             continue
                         assert letters >= 16 - 0.05, (letters, where, text)
                 filled += 1
+            place = here(seen)
+            lines, count = lines_seen(seen)
+            while lines and lines[-1] < count - 1:
+                before = lines[-1]
+                seen.page.keyboard.press("PageDown")
+                assert here(seen) == place
+                lines, _ = lines_seen(seen)
+                assert lines[0] in (before, before + 1)  # none left out, one at most shown again
             turn(seen)
         assert filled >= 5
     finally:
@@ -417,25 +502,50 @@ def test_music_fills_the_stand(browser: Browser, served: Served, size: tuple[int
 
 
 def test_a_long_item_on_a_phone_is_turned_page_by_page(browser: Browser, served: Served) -> None:
-    seen = Watched(browser, served.address, viewport={"width": 360, "height": 740})
+    seen = Watched(browser, served.address, viewport={"width": 360, "height": 640})
     page = seen.page
     try:
         page.goto("/stand/0")
         seen.until("document.querySelector('service-stand').dataset.ready === 'yes'")
-        read, turned = 0, 0
+        pages: list[tuple[int, list[int]]] = []
+        lines: list[int] = []
         for _ in range(200):
             place = here(seen)
-            wide = page.evaluate("document.documentElement.scrollWidth")
-            assert wide <= 360
+            assert page.evaluate("document.documentElement.scrollWidth") <= 360
             for size, where, text in page.evaluate(SMALLEST):
                 assert size >= 16 - 0.05, (place, size, where, text)
+            before = lines
+            lines, count = lines_seen(seen)
+            if pages and pages[-1] == (place, lines):
+                break  # the last page stays
+            if before:  # no line is left out; one at most is shown again
+                assert lines[0] in (before[-1], before[-1] + 1)
+            pages.append((place, lines))
             page.keyboard.press("PageDown")
-            turned += here(seen) == place
-            read = here(seen)
-            if read == page.locator("article").count() - 1:
-                break
-        assert read == page.locator("article").count() - 1  # the end is reached by one key
-        assert turned > 0
+            if here(seen) != place:  # it goes on to the next item from the last line alone
+                assert not count or lines[-1] == count - 1
+                lines = []
+        assert pages[-1][0] == page.locator("article").count() - 1  # the end is reached by one key
+        turned = sum(a[0] == b[0] for a, b in pairwise(pages))
+        assert turned > 10
+        # Back again by the pages of the last item, and then to the item before it.
+        own = [lines for place, lines in pages if place == pages[-1][0]]
+        for lines in own[-2::-1]:
+            page.keyboard.press("PageUp")
+            assert lines_seen(seen)[0] == lines
+        page.keyboard.press("PageUp")
+        assert here(seen) == pages[-1][0] - 1
+        # More buttons take room of their own, and the page stays where it was.
+        page.goto("/stand/0#0")
+        page.reload()
+        seen.until("document.querySelector('service-stand').dataset.ready === 'yes'")
+        while not lines_seen(seen)[0] or lines_seen(seen)[0][0] == 0:
+            page.keyboard.press("PageDown")
+        first = lines_seen(seen)[0][0]
+        seen.reach("[data-do=more]")
+        page.keyboard.press("Enter")
+        assert page.locator("[data-do=intonation]").is_visible()
+        assert lines_seen(seen)[0][0] == first
     finally:
         seen.close()
 
@@ -474,38 +584,62 @@ def test_a_phone_of_360_points(browser: Browser, served: Served, anna: str, addr
         seen.close()
 
 
+# Which syllable is lit, and where the sound stands then; noted at every change.
+LIT = """() => {
+  window.lit = [];
+  const audio = document.querySelector("audio");
+  new MutationObserver(() => {
+    const now = document.querySelector(".music.wide .now");
+    if (!now || window.lit.at(-1)?.[0] === now.id) return;
+    window.lit.push([now.id, audio.currentTime]);
+  }).observe(document.querySelector("sung-hymn"), {subtree: true, attributeFilter: ["class"]});
+}"""
+# The sound and its times are fetched; then it stops.
+READY = """async () => {
+  const audio = document.querySelector("audio");
+  audio.preload = "auto";
+  await audio.play();
+  const end = Date.now() + 60000;
+  while (!document.querySelector(".music.wide .now") && !audio.ended && Date.now() < end)
+    await new Promise(then => setTimeout(then, 10));
+  audio.pause();
+}"""
+# Play on from a moment, and stop at once: what is lit when it begins there.
+LIT_AT = """async at => {
+  const audio = document.querySelector("audio");
+  const come = (name) => new Promise(then => audio.addEventListener(name, then, {once: true}));
+  const seeked = come("seeked");
+  audio.currentTime = at;
+  await seeked;
+  const lit = come("play").then(() => document.querySelector(".music.wide .now")?.id);
+  await audio.play();
+  audio.pause();
+  return lit;
+}"""
+
+
 def test_the_syllable_that_sounds_is_lit(seen: Watched) -> None:
     page = seen.page
     page.goto(f"/hymn/{SHORT}")
     page.select_option("#sung", "vowel")
     page.select_option("#part", "melody")
-    page.evaluate(
-        """() => {
-          window.lit = [];
-          const audio = document.querySelector("audio");
-          new MutationObserver(() => {
-            const now = document.querySelector(".music.wide .now");
-            if (!now || window.lit.at(-1)?.[0] === now.id) return;
-            window.lit.push([now.id, audio.currentTime]);
-          }).observe(
-            document.querySelector("sung-hymn"), {subtree: true, attributeFilter: ["class"]});
-          document.querySelector("audio").play();
-        }"""
-    )
-    seen.until("document.querySelector('audio').ended", 60)
-    told = page.evaluate("fetch('/sound/praise.json?part=melody&sung=vowel').then(r => r.json())")[
-        "notes"
-    ]
-    notes = {n["id"]: n for n in told if not n["id"].startswith("intonation")}
-    lit = page.evaluate("window.lit")
-    shown = [name.removeprefix("wide.") for name, _ in lit]
-    assert [n for n in shown if n in notes] == list(notes)
-    # Each is lit while it sounds (a quarter of a second of grace on a busy computer).
-    for name, at in lit:
-        note = notes.get(name.removeprefix("wide."))
-        if note:
-            assert note["start"] - 0.05 <= at <= note["end"] + 0.25
-    assert page.locator(".now").count() == 0
+    page.evaluate(LIT)
+    told = page.evaluate("fetch('/sound/praise.json?part=melody&sung=vowel').then(r => r.json())")
+    notes = [n for n in told["notes"] if not n["id"].startswith("intonation")]
+    # Every note is lit when it sounds, wherever the sound is taken up.
+    page.evaluate(READY)
+    for note in notes:
+        assert page.evaluate(LIT_AT, note["start"] + 0.02) == f"wide.{note['id']}"
+    # Played through to the end they are lit in their order; a busy computer may pass one over.
+    page.evaluate("window.lit.length = 0")
+    page.evaluate(f"document.querySelector('audio').currentTime = {notes[0]['start']}")
+    page.evaluate("document.querySelector('audio').play()")
+    seen.until("document.querySelector('audio').ended", 120)
+    names = [f"wide.{n['id']}" for n in notes]
+    lit = [name for name, _ in page.evaluate("window.lit") if name in names]
+    assert lit == [n for n in names if n in lit]
+    assert len(lit) >= len(names) // 2
+    seen.until("document.querySelectorAll('.now').length === 0")
     assert page.evaluate("document.querySelector('audio').preservesPitch") is True
 
 
@@ -537,7 +671,8 @@ def test_a_changed_phrase_is_heard_at_once_and_alone(seen: Watched, desk: Desk) 
     seen.until(f"window.lit.includes({notes[-1]!r})", 60)
     assert "phrase=p1" in sung()[-1]
     assert "sung=vowel" in sung()[-1]
-    assert [n for n in page.evaluate("window.lit") if "intonation" not in n] == notes
+    lit = [n for n in page.evaluate("window.lit") if "intonation" not in n]
+    assert lit == [n for n in notes if n in lit]  # these alone; a busy computer may pass one over
     heard = len(sung())
     seen.enter('#note-p1s1n1 button[value="up"]')
     assert degrees(desk, SHORT) != before
@@ -558,14 +693,14 @@ def test_a_changed_phrase_is_heard_at_once_and_alone(seen: Watched, desk: Desk) 
 
 
 def test_a_take_with_the_microphone_leads_to_a_verdict(
-    seen: Watched, fake_voice: Path, desk: Desk
+    seen: Watched, fake_voice: Path, desk: Desk, axe: str
 ) -> None:
     page = seen.page
     page.goto(f"/hear/{SHORT}")
     seen.reach("[data-start]")
     page.keyboard.press("Enter")
     seen.until("document.querySelector('own-take [role=status]').textContent === 'Sing.'")
-    page.wait_for_timeout(1000 * soundfile.info(fake_voice).duration + 1200)
+    seen.sung_for(soundfile.info(fake_voice).duration + 0.5)
     seen.reach("[data-stop]")
     page.keyboard.press("Enter")
     seen.until("document.querySelector('#take').files.length === 1")
@@ -585,6 +720,7 @@ def test_a_take_with_the_microphone_leads_to_a_verdict(
     for row in rows:
         off = float(row.locator("td").nth(1).inner_text().replace("−", "-"))
         assert abs(off) < 1.5
+    seen.for_every_eye(axe)
 
 
 @pytest.mark.parametrize(
@@ -605,6 +741,7 @@ def test_what_is_no_take_is_told_in_a_sentence(
     file.write_bytes(data)
     seen.page.goto(f"/hear/{SHORT}")
     seen.page.set_input_files("#take", file)
+    seen.refusals = {400}
     with seen.page.expect_navigation() as moved:
         seen.page.locator("main form button").press("Enter")
     assert moved.value.status == 400
@@ -612,14 +749,13 @@ def test_what_is_no_take_is_told_in_a_sentence(
     assert len(said) > 15
     assert says in said
     assert seen.page.locator("h1").inner_text() == "Not done"
-    seen.trouble.clear()  # the browser writes down that it was refused
 
 
 def test_no_page_needs_a_script_to_be_read(browser: Browser, served: Served, desk: Desk) -> None:
     seen = Watched(browser, served.address, java_script_enabled=False)
     try:
         before = degrees(desk, HYMN)
-        for address in ("/", "/course", f"/hymn/{HYMN}", "/prepare"):
+        for address in ("/", "/course", f"/hymn/{HYMN}", "/prepare", "/results", "/plan/0"):
             seen.page.goto(address)
             assert seen.page.locator("h1").is_visible()
         seen.page.goto(f"/hymn/{HYMN}")

@@ -14,7 +14,7 @@ from typing import Any
 
 import httpx2 as httpx
 import pytest
-from browsing import Served, Watched, chromium
+from browsing import Served, Watched, axe_core, chromium
 from lxml import html
 from starlette.testclient import TestClient
 
@@ -25,6 +25,8 @@ from chantwright.web.desk import Desk
 from chantwright.web.preparepages import Preparing
 
 DAY = date(2026, 11, 25)
+MADE = "2026-11-28"
+"""Saturday after that Wednesday (any calendar), by which the folder is named."""
 
 
 class Gate(Executor):
@@ -116,7 +118,21 @@ def test_the_stream_tells_the_way_to_the_end(desk: Desk) -> None:
                     assert client.get(f"/prepare/recordings/{wrong}").status_code == 404
         finally:
             server.stop()
-    assert (desk.path / "ready" / DAY.isoformat() / "booklet.pdf").is_file()
+    assert (desk.path / "ready" / MADE / "booklet.pdf").is_file()
+
+
+def test_what_an_older_program_made_is_still_found(desk: Desk) -> None:
+    # It named the folder by the day on which the work was asked for.
+    place = desk.path / "ready" / DAY.isoformat() / "recordings"
+    place.mkdir(parents=True)
+    (place / "01-praise.mp3").write_bytes(b"ID3")
+    with desk.store.write() as session:
+        job, _ = jobs.ask(session, "prepare", {"day": DAY.isoformat(), "part": 1.0}, "gone")
+        jobs.end(session, job.id)
+    client = TestClient(make_app(desk), base_url="http://127.0.0.1")
+    page = html.fromstring(client.get("/prepare").text)
+    assert DAY.isoformat() in page.xpath("//code[@class='path']")[0].text
+    assert client.get(page.xpath("//main//li/a/@href")[0]).content == b"ID3"
 
 
 def ends(address: str) -> list[dict[str, Any]]:
@@ -150,7 +166,7 @@ def test_work_of_a_server_that_was_stopped_goes_on_by_itself(desk: Desk) -> None
     assert done is not None
     assert (done.id, done.state) == (left.id, "done")  # nobody asked for it again
     assert found[-1]["part"] == 1.0
-    assert (desk.path / "ready" / DAY.isoformat() / "booklet.pdf").is_file()
+    assert (desk.path / "ready" / MADE / "booklet.pdf").is_file()
 
 
 def test_work_is_not_taken_from_a_server_that_lives(desk: Desk) -> None:
@@ -200,9 +216,11 @@ def test_the_bar_moves_in_the_browser(desk: Desk) -> None:
             seen.enter('a[href="/prepare"]')
             seen.enter("main form button")
             assert seen.page.locator("progress").evaluate("e => e.value") <= 0.2
+            seen.for_every_eye(axe_core())
             gate.set()
             seen.page.get_by_text("Ready. Everything lies in").wait_for()
             assert seen.page.get_by_role("link", name="01-praise.mp3").is_visible()
+            seen.for_every_eye(axe_core())
             assert not seen.trouble
         finally:
             seen.close()

@@ -182,3 +182,53 @@ def test_a_slip_in_the_file_says_its_line(client: TestClient, desk: Desk) -> Non
     assert "Line 4" in shown(answer)
     assert "pizza" in shown(answer)
     assert (desk.folder.hymns / "boats.txt").read_bytes() == held
+
+
+def buttons(client: TestClient) -> str:
+    page = html.fromstring(client.get("/hymn/boats.txt").text)
+    return " | ".join(b.text for b in page.xpath("//h2[@id='changes']/following::button"))
+
+
+def test_changes_are_taken_back_after_a_restart_and_by_another_server(
+    client: TestClient, desk: Desk
+) -> None:
+    client.post("/write", data={"words": WORDS, "name": "Boats", "tone": "2"})
+    path = desk.folder.hymns / "boats.txt"
+    files = [path.read_bytes()]
+    for what in ("up", "longer"):
+        client.post("/hymn/boats.txt/note", data={"id": "p1s2n1", "what": what})
+        files.append(path.read_bytes())
+    second = Desk.open(desk.path, desk.day)  # as after a restart; and both go on side by side
+    try:
+        other = TestClient(make_app(second), base_url=str(client.base_url))
+        assert "Take back the last change (2)" in buttons(other)
+        assert other.post("/hymn/boats.txt/undo").status_code == 200
+        assert path.read_bytes() == files[1]
+        for told in ("Take back the last change (1)", "Bring back what was taken back (1)"):
+            assert told in buttons(client)
+        client.post("/hymn/boats.txt/undo")
+        assert path.read_bytes() == files[0]
+        assert "Bring back what was taken back (2)" in buttons(other)
+        for number in (1, 2):
+            other.post("/hymn/boats.txt/again")
+            assert path.read_bytes() == files[number]
+        answer = client.post("/hymn/boats.txt/again")
+        assert answer.status_code == 400
+        assert "nothing to bring back" in answer.text
+    finally:
+        second.close()
+
+
+def test_a_new_hymn_has_no_changes_of_an_older_one_of_its_name(
+    client: TestClient, desk: Desk
+) -> None:
+    form = {"words": WORDS, "name": "Boats", "tone": "2"}
+    client.post("/write", data=form)
+    path = desk.folder.hymns / "boats.txt"
+    client.post("/hymn/boats.txt/keep")
+    assert "Take back" in buttons(client)
+    path.unlink()
+    path.with_name(path.name + "~").unlink()
+    client.post("/write", data=form)
+    assert "Keep this melody" in buttons(client)
+    assert "Take back" not in buttons(client)

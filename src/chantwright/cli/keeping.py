@@ -15,16 +15,15 @@ from chantwright.cli.frame import echo_json
 from chantwright.engrave import pitch_name
 from chantwright.errors import ChantError, Where
 from chantwright.parish import note_hz, open_folder, read_singers
+from chantwright.parish.handed import singer_named, take_in
+from chantwright.parish.practice import load_rules
 from chantwright.parish.records import (
-    Person,
     Store,
     add_person,
-    add_result,
     back_up,
     open_store,
     persons,
     restore,
-    results_of,
     store_url,
     take_range,
 )
@@ -173,17 +172,6 @@ def list_singers(parish: Path, as_json: bool) -> None:
         )
 
 
-def _named(people: tuple[Person, ...], nickname: str) -> Person:
-    for one in people:
-        if one.nickname.casefold() == nickname.casefold():
-            return one
-    names = ", ".join(p.nickname for p in people[:12])
-    raise ChantError(
-        f"there is no singer “{nickname}”.",
-        remedy=f"There are: {names}." if names else "There is nobody in the records yet.",
-    )
-
-
 def keep_range(
     parish: Path, nickname: str, voice: str | None, low_hz: float, high_hz: float
 ) -> None:
@@ -197,7 +185,7 @@ def keep_range(
     with _opened(parish) as store, store.write() as session:
         known = persons(session)
         if voice is None or any(p.nickname.casefold() == nickname.casefold() for p in known):
-            one = _named(known, nickname)
+            one = singer_named(known, nickname)
         else:
             one = add_person(session, nickname, voice)
         take_range(session, one.id, low_hz, high_hz, how="sung")
@@ -212,7 +200,7 @@ def export_singer(nickname: str, parish: Path, out: Path | None) -> None:
     open_folder(parish)
     with _opened(parish) as store:
         with store.read() as session:
-            who = _named(persons(session), nickname)
+            who = singer_named(persons(session), nickname)
         plain = re.sub(r"[^\w-]+", "-", who.nickname).strip("-") or "singer"
         target = out or Path(f"{plain}.zip")
         sounds = hand_over(store, who.id, parish / RECORDINGS, target)
@@ -230,24 +218,15 @@ def take_results(files: tuple[Path, ...], singer: str | None, parish: Path) -> N
     it; - reads what you paste. What was taken in before is not taken in twice. Either all is taken
     in or nothing.
     """
-    open_folder(parish)
-    handed = [(str(f), r) for f in files for r in read_handins(_pasted(f))]
-    taken = dict.fromkeys([(singer or str(r.detail["singer"]) or "?") for _, r in handed], 0)
+    folder = open_folder(parish)
+    handed = [(str(f), r) for f in files for r in read_handins(_pasted(f), str(f))]
+    rules = load_rules(folder.overrides)
     with _opened(parish) as store, store.write() as session:
-        people = persons(session)
-        for place, result in handed:
-            name = singer or str(result.detail["singer"])
-            if not name:
-                raise ChantError(
-                    f"this result of “{result.detail['title']}” does not say whose it is.",
-                    where=Where(place),
-                    remedy="Say it with --singer NICKNAME.",
-                )
-            who = _named(people, name)
-            known = {(r.sung, r.notes, r.wrong) for r in results_of(session, who.id, result.hymn)}
-            if (result.sung, result.notes, result.wrong) not in known:
-                add_result(session, who.id, result)
-                taken[name] += 1
+        who = singer_named(persons(session), singer) if singer else None
+        found = take_in(session, handed, rules, who, remedy="Say it with --singer NICKNAME.")
+    taken = dict.fromkeys([t.who.nickname for t in found], 0)
+    for one in found:
+        taken[one.who.nickname] += one.is_new
     for name, count in taken.items():
         click.echo(f"{name}: {count} taken in" if count else f"{name}: nothing new")
 

@@ -27,6 +27,7 @@ from chantwright.parish import (
     open_folder,
     prepare,
     tone_text,
+    weekend_folder,
     with_look,
 )
 from chantwright.parish.workers import workers
@@ -77,7 +78,7 @@ def _run(
     "-o",
     "--out",
     type=click.Path(path_type=Path),
-    help="Folder for what is made [ready/DATE in the parish folder].",
+    help="Folder for what is made [ready/ and the weekend's Saturday, in the parish folder].",
 )
 @click.option("--flac", is_flag=True, help="Write FLAC recordings too.")
 @click.option(
@@ -129,7 +130,8 @@ def prepare_verb(
     """The whole job for the coming Saturday evening and Sunday.
 
     Reads the plans in your parish folder (and makes them, empty, where there are none), sets what
-    has no melody, finds the pitch, prints the booklet and makes the recordings. How the booklet and
+    has no melody, finds the pitch, prints the booklet and makes the recordings. All of it lies in a
+    folder named by the weekend's Saturday, whatever day it is made on. How the booklet and
     the page are written stands in parish.toml; an option here wins over it. A run that was
     ended half-way goes on where it stopped when it is started again.
 
@@ -155,8 +157,8 @@ def prepare_verb(
             "a season needs its first and its last day.", remedy="Give both --from and --to."
         )
     when = date.today() if day == "today" else almanac.parse_date(day)
-    target = out or parish / "ready" / when.isoformat()
-    _run(with_look(open_folder(parish), **look), when, target, suffixes, address)
+    folder = with_look(open_folder(parish), **look)
+    _run(folder, when, out or weekend_folder(folder, when), suffixes, address)
 
 
 @click.command("found", short_help="Found a parish folder.")

@@ -17,7 +17,7 @@ from chantwright.parish.singable import (
     with_tone,
 )
 from chantwright.parish.singers import Singer, group_singers, note_hz, read_singers
-from chantwright.parish.whole import Prepared, prepare
+from chantwright.parish.whole import Prepared, prepare, weekend_folder
 
 __all__ = [
     "LETTERS",
@@ -54,6 +54,7 @@ __all__ = [
     "staff_look",
     "tone_text",
     "weekend_booklet",
+    "weekend_folder",
     "with_look",
     "with_tone",
     "write_plan",

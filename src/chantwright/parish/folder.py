@@ -4,7 +4,8 @@ Layout
 ------
 ``parish.toml`` (name, calendar, practice and the like), ``singers.toml`` (ranges), ``hymns/``
 (hymn files, with or without melody), ``services/`` (service plans), ``own/`` (rows that win over
-ours: tones, formulas, feasts, spellings). Only ``parish.toml`` is needed.
+ours: tones, formulas, feasts, spellings), ``earlier/`` (what hymn files held before they were
+changed), ``ready/`` (what was made). Only ``parish.toml`` is needed.
 """
 
 from __future__ import annotations
@@ -25,6 +26,7 @@ from chantwright.rows import parse_toml
 
 __all__ = [
     "ACCIDENTALS",
+    "EARLIER",
     "INKS",
     "LETTERS",
     "PAPERS",
@@ -39,6 +41,8 @@ __all__ = [
 ]
 
 PARISH_FILE = "parish.toml"
+EARLIER = "earlier"
+"""Folder of what hymn files held before."""
 RECORDS_FILE = "records.sqlite"
 """Records of singers, where they are kept in the parish folder."""
 RECORDS_SETTING = "CHANTWRIGHT_RECORDS"
@@ -135,6 +139,11 @@ class ParishFolder:
     def hymns(self) -> Path:
         """Folder of the hymn files."""
         return self.path / "hymns"
+
+    @property
+    def earlier(self) -> Path:
+        """Folder of what hymn files held before they were changed (`chantwright.parish.trail`)."""
+        return self.path / EARLIER
 
     @property
     def services(self) -> Path:

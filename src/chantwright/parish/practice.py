@@ -124,6 +124,9 @@ def _scheduler() -> Scheduler:
 def record(session: Session, person_id: str, result: Result, rules: Rules) -> Due:
     """Keep a result and set the day on which the hymn is due again.
 
+    One that was sung before the last that counted, and comes late, is kept and leaves that day as
+    it is.
+
     Parameters
     ----------
     session : Session
@@ -139,8 +142,9 @@ def record(session: Session, person_id: str, result: Result, rules: Rules) -> Du
     add_result(session, person_id, result)
     row = session.get(CardRow, (person_id, result.hymn))
     card = Card(card_id=1, due=moment) if row is None else _card(row.state)
-    rating = Rating(int(grade(result, rules)["rating"]))
-    card, _ = _scheduler().review_card(card, rating, review_datetime=moment)
+    if card.last_review is None or moment >= card.last_review:
+        rating = Rating(int(grade(result, rules)["rating"]))
+        card, _ = _scheduler().review_card(card, rating, review_datetime=moment)
     state: dict[str, Any] = dict(card.to_dict())
     if row is None:
         session.add(CardRow(singer_id=person_id, hymn=result.hymn, due=card.due, state=state))

@@ -11,7 +11,7 @@ import unicodedata
 from collections.abc import Iterable, Sequence
 from concurrent.futures import BrokenExecutor, Executor, Future, as_completed
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from fractions import Fraction
 from pathlib import Path
 
@@ -28,7 +28,7 @@ from chantwright.score import Hymn, hymnfile
 from chantwright.tones import Tones
 from chantwright.voice import Recorded, draw_cover, record, write_playlist
 
-__all__ = ["Prepared", "file_name", "prepare"]
+__all__ = ["Prepared", "file_name", "prepare", "saturday_of", "weekend_folder"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +41,19 @@ class Prepared:
     sessions: tuple[Session, ...]
     missing: tuple[str, ...]
     warnings: tuple[str, ...]
+
+
+_SUNDAY = 6
+
+
+def saturday_of(day: date) -> date:
+    """Saturday of the weekend that is prepared on a day: the coming one, or a Sunday's own."""
+    return day + timedelta((_SUNDAY - day.weekday()) % 7 - 1)
+
+
+def weekend_folder(folder: ParishFolder, day: date) -> Path:
+    """Where what is made for a weekend lies: named by its Saturday, whatever day it is made on."""
+    return folder.path / "ready" / saturday_of(day).isoformat()
 
 
 def file_name(title: str) -> str:
@@ -144,7 +157,7 @@ def prepare(
     listed = MadeList.open(out)
     made: dict[int, Piece] = {}
     recorded: dict[int, Recorded] = {}
-    picture = draw_cover(folder.name or "Chant for the week", day_text(day))
+    picture = draw_cover(folder.name or "Chant for the week", day_text(saturday_of(day)))
     running: dict[Future[Recorded], Piece] = {}
     # The longest first, so that no worker is left alone with it at the end.
     for piece in sorted(pieces, key=_beats, reverse=True):

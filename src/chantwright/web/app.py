@@ -31,6 +31,7 @@ from chantwright.web import (
     preparepages,
     rangepages,
     recordpages,
+    resultpages,
     singerpages,
     soundpages,
     standpages,
@@ -53,7 +54,10 @@ _NOT_FOUND = "there is no such"
 
 _REFUSED = {
     404: ("There is no such page.", "Go back to the week."),
-    413: ("That is larger than a recording may be.", "Record one hymn at a time."),
+    413: (
+        "That is larger than can be taken at once.",
+        "Send one thing at a time: one recording, one message.",
+    ),
 }
 
 
@@ -67,6 +71,7 @@ def _environment() -> Environment:
     )
     # In the page itself: a stand without its server must not ask for it.
     mark = (resources.files("chantwright.web") / "static" / "mark.svg").read_bytes()
+    made.filters["upper_first"] = lambda text: text[:1].upper() + text[1:]
     made.globals["mark"] = f"data:image/svg+xml;base64,{base64.b64encode(mark).decode()}"
     return made
 
@@ -143,7 +148,7 @@ def make_app(
         app.include_router(pages.routes(desk, render, pile))
     for module in (
         weekpages, planpages, soundpages, recordpages, singerpages, rangepages, assignpages,
-        standpages,
+        resultpages, standpages,
     ):  # fmt: skip
         app.include_router(module.routes(desk, render))
     app.include_router(preparepages.routes(desk, render, work))

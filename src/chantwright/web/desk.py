@@ -30,7 +30,7 @@ from chantwright.score import Hymn, hymnfile
 
 __all__ = ["Desk", "Weekend"]
 
-_SCRAP = re.compile(r"\.(.+)\.[a-z0-9_]{8}(?:\.txt|~)")
+_SCRAP = re.compile(r"\.(.+)\.[a-z0-9_]{8}(?:\.txt|\.json|~)")
 _SETTLED = 3600.0
 _WATCHED = ("parish.toml", "singers.toml", "records.sqlite", "records.sqlite-wal")
 
@@ -87,9 +87,12 @@ class Desk:
         A scrap is what a save leaves that was cut off by a crash: its name says so, and it is
         older than any save takes.
         """
-        for path in self.folder.hymns.rglob(".*"):
+        for path in (*self.folder.hymns.rglob(".*"), *self.folder.earlier.rglob(".*")):
             scrap = _SCRAP.fullmatch(path.name)
-            if scrap is None or not path.with_name(f"{scrap[1]}.txt").is_file():
+            whole = (
+                (path.with_name(f"{scrap[1]}{end}") for end in (".txt", ".json")) if scrap else ()
+            )
+            if not any(name.is_file() for name in whole):
                 continue
             if time.time() - path.stat().st_mtime > _SETTLED:
                 path.unlink(missing_ok=True)

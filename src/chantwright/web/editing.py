@@ -1,19 +1,18 @@
 """Edits from the hymn page: each writes the hymn file whole, and can be taken back.
 
 The first edit of words that have no melody writes the melody that is shown into their file. What
-stood before is kept: as ``name~`` beside the file, and for this session as a pile that undo goes
-down step by step.
+stood before is kept (`chantwright.parish.trail`), so that a change can be taken back after the
+server was started anew, and by another server of the same parish.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 
-from chantwright import safefile
 from chantwright.errors import ChantError
-from chantwright.parish import Knowledge
+from chantwright.parish import Knowledge, trail
 from chantwright.score import Hymn, edit, hymnfile
 from chantwright.setting import set_phrase
 
@@ -21,18 +20,15 @@ __all__ = ["CHANGES", "Pile", "change", "other_ways", "phrase_alone", "take_way"
 
 CHANGES = ("up", "down", "longer", "shorter")
 WAYS = 5
-_DEPTH = 50
 _LONGEST, _SHORTEST = Fraction(8), Fraction(1, 4)
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class Pile:
-    """What hymn files held before each change of this session."""
-
-    before: dict[Path, list[bytes]] = field(default_factory=dict)
+    """Writes hymn files, each version on top of the one before."""
 
     def save(self, path: Path, hymn: Hymn) -> None:
-        """Write a hymn and remember what its file held.
+        """Write a hymn and keep what its file held.
 
         Raises
         ------
@@ -42,39 +38,14 @@ class Pile:
         self.save_text(path, hymnfile.dumps(hymn))
 
     def save_text(self, path: Path, text: str) -> None:
-        """Write the text of a hymn file and remember what it held.
+        """Write the text of a hymn file and keep what it held.
 
         Raises
         ------
         ChantError
             If the file cannot be written; it is then unchanged.
         """
-        old = path.read_bytes()
-        safefile.write_text(path, text, keep=True)
-        pile = self.before.setdefault(path, [])
-        pile.append(old)
-        del pile[:-_DEPTH]
-
-    def undo(self, path: Path) -> None:
-        """Put back what the file held before the last change.
-
-        Raises
-        ------
-        ChantError
-            If nothing was changed in this session.
-        """
-        pile = self.before.get(path)
-        if not pile:
-            raise ChantError(
-                "there is nothing to take back.",
-                remedy=f"The version before the last change also stands in {path.name}~.",
-            )
-        safefile.write_bytes(path, pile[-1], keep=True)
-        pile.pop()
-
-    def depth(self, path: Path) -> int:
-        """How many changes can be taken back."""
-        return len(self.before.get(path, ()))
+        trail.keep(path, text)
 
 
 def change(hymn: Hymn, note_id: str, what: str) -> Hymn:

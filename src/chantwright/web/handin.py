@@ -92,11 +92,18 @@ def read_handin(text: str) -> Result:
     return found[0]
 
 
-def read_handins(text: str) -> tuple[Result, ...]:
+def read_handins(text: str, place: str = "") -> tuple[Result, ...]:
     """Read every result in a text, such as a message that holds several.
 
-    Errors are those of `read_handin`.
+    Errors are those of `read_handin`; they name the place, where one is given.
     """
+    try:
+        return _results(text)
+    except ChantError as exc:
+        raise ChantError(exc.what, where=Where(place), remedy=exc.remedy) from None
+
+
+def _results(text: str) -> tuple[Result, ...]:
     if len(text) > _LONGEST:
         raise ChantError("this is too long to be a handed-in result.", remedy=_REMEDY)
     groups: list[list[str]] = []

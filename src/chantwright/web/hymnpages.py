@@ -10,7 +10,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from chantwright.engrave import READINGS, Booklet, Entry, booklet_pdf
 from chantwright.errors import ChantError
-from chantwright.parish import dressed, tone_text, with_look
+from chantwright.parish import dressed, tone_text, trail, with_look
 from chantwright.parish.comfort import comfort_picture
 from chantwright.parish.pitch import fits_at
 from chantwright.score import Hymn, Phrase
@@ -104,7 +104,7 @@ def routes(desk: Desk, render: Render, pile: Pile) -> APIRouter:
             readings=READINGS,
             changes=CHANGES,
             modes=MODES,
-            undo=pile.depth(desk.hymn_path(name)),
+            trail=trail.standing(desk.hymn_path(name)),
         )
 
     @router.post("/hymn/{name:path}/note")
@@ -128,7 +128,12 @@ def routes(desk: Desk, render: Render, pile: Pile) -> APIRouter:
 
     @router.post("/hymn/{name:path}/undo")
     def undo(name: str) -> RedirectResponse:
-        pile.undo(desk.hymn_path(name))
-        return back(name)
+        trail.take_back(desk.hymn_path(name))
+        return back(name, "changes")
+
+    @router.post("/hymn/{name:path}/again")
+    def again(name: str) -> RedirectResponse:
+        trail.bring_back(desk.hymn_path(name))
+        return back(name, "changes")
 
     return router

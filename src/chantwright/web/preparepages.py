@@ -22,6 +22,7 @@ from concurrent.futures import Executor
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from pathlib import Path
 from typing import Any
 
 from fastapi import APIRouter
@@ -36,7 +37,7 @@ from starlette.responses import (
 )
 
 from chantwright.errors import ChantError
-from chantwright.parish import prepare
+from chantwright.parish import prepare, weekend_folder
 from chantwright.parish.records import jobs
 from chantwright.parish.records.tables import new_id
 from chantwright.parish.workers import workers
@@ -158,10 +159,11 @@ class Preparing:
         trouble = ""
         try:
             folder = self.desk.folder
+            out = weekend_folder(folder, day)
             with self.pool() as pool:
                 self._running = pool
                 made = prepare(
-                    folder, day, folder.path / "ready" / day.isoformat(), executor=pool,
+                    folder, day, out, executor=pool,
                     progress=lambda label, done, total: self._told(job.id, label, done, total),
                 )  # fmt: skip
             write_page(made, self.desk.knowledge.tones)
@@ -176,7 +178,8 @@ class Preparing:
         if trouble and (self._stopping.is_set() or self._lost):
             return  # it was ended with the server, and is no fault of its own
         with self.desk.store.write() as session:
-            jobs.tell(session, job.id, {"part": 1.0, "label": "ready"} if not trouble else {})
+            if not trouble:
+                jobs.tell(session, job.id, {"part": 1.0, "label": "ready", "out": out.name})
             jobs.end(session, job.id, trouble)
 
     def _told(self, job_id: str, label: str, done: int, total: int) -> None:
@@ -200,6 +203,11 @@ class Preparing:
             jobs.tell(session, job_id, {"part": round(self._part, 3), "label": label})
 
 
+def _place(desk: Desk, job: jobs.Job) -> Path:
+    """Where lies what was made; earlier it was named by the day on which it was asked for."""
+    return desk.path / "ready" / str(job.about.get("out", job.about["day"]))
+
+
 def _said(job: jobs.Job | None) -> dict[str, Any]:
     if job is None:
         return {"state": "", "part": 0.0, "label": "", "trouble": ""}
@@ -220,7 +228,7 @@ def routes(desk: Desk, render: Render, preparing: Preparing) -> APIRouter:
         job = preparing.last()
         folder, names = "", []
         if job is not None and job.state == "done":
-            place = desk.path / "ready" / str(job.about["day"])
+            place = _place(desk, job)
             folder = str(place)
             names = sorted(p.name for p in (place / "recordings").glob("*.mp3"))
         return render.page(
@@ -245,7 +253,7 @@ def routes(desk: Desk, render: Render, preparing: Preparing) -> APIRouter:
         job = preparing.last()
         fits = _FILE.fullmatch(name)
         if job is not None and fits:
-            path = desk.path / "ready" / str(job.about["day"]) / "recordings" / name
+            path = _place(desk, job) / "recordings" / name
             if path.is_file():
                 return FileResponse(path, media_type=_MIME[fits[1]], filename=name)
         raise ChantError("there is no such recording.", remedy="Prepare the weekend first.")

@@ -49,7 +49,7 @@ from chantwright.web.views import day_text, hymn_link
 __all__ = ["routes"]
 
 
-def _row(who: Person, session: Session) -> dict[str, Any]:
+def _row(who: Person, session: Session, desk: Desk) -> dict[str, Any]:
     return {
         "id": who.id,
         "nickname": who.nickname,
@@ -59,7 +59,7 @@ def _row(who: Person, session: Session) -> dict[str, Any]:
         "high": pitch_text(who.high_hz) if who.high_hz else "",
         "how": who.how,
         "recording": agreed(session, who.id, RECORDING),
-        "due": [d for d in due(session, who.id) if d.late_days >= 0],
+        "due": [desk.title(d.hymn) for d in due(session, who.id) if d.late_days >= 0],
     }
 
 
@@ -94,7 +94,7 @@ def routes(desk: Desk, render: Render) -> APIRouter:
     @router.get("/singers", response_class=HTMLResponse)
     def everyone(request: Request) -> HTMLResponse:
         with desk.store.read() as session:
-            rows = [_row(p, session) for p in persons(session)]
+            rows = [_row(p, session, desk) for p in persons(session)]
         return render.page(request, "singers.html", title="Singers", rows=rows, voices=VOICES)
 
     @router.post("/singers")
@@ -140,7 +140,7 @@ def routes(desk: Desk, render: Render) -> APIRouter:
         rules = load_rules(desk.folder.overrides)
         with desk.store.read() as session:
             who = person(session, person_id)
-            row = _row(who, session)
+            row = _row(who, session, desk)
             mine = is_own(request, person_id)
             kept = recordings_of(session, person_id)
             shown = [_in_hand(t, session, person_id, rules, desk) for t in

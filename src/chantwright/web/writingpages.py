@@ -20,6 +20,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from chantwright import words as words_of
 from chantwright.errors import ChantError
+from chantwright.parish import trail
 from chantwright.parish.placing import with_hymn
 from chantwright.parish.plan import Plan, read_plan, write_plan
 from chantwright.parish.whole import file_name
@@ -166,6 +167,7 @@ def routes(desk: Desk, render: Render, pile: Pile) -> APIRouter:
             plan = plan_of(desk, int(place)) if _PLACE.fullmatch(place) and item else None
             placed = with_hymn(plan, item, file) if plan is not None else None
             hymnfile.write(folder / file, hymn)
+            trail.forget(folder / file)  # of another hymn that had this name once
             if placed is not None:
                 write_plan(Path(placed.file), placed)
         except ChantError as exc:

@@ -8,8 +8,14 @@ import { Tones } from "./tones.js";
 /** Points of the screen for a millimetre of the music from which its words have 16 of them. */
 const READABLE = 3.5;
 
-/** Points of the screen that are too little to be worth a turn of the page. */
-const SLACK = 8;
+/** Points of the screen by which a line that is wholly seen may be cut: the white round its ink. */
+const SLACK = 2;
+
+/** Lines of a page from which its last one is shown again at the head of the next. */
+const ENOUGH = 4;
+
+/** Milliseconds after which a page that a finger moved has come to rest. */
+const RESTED = 120;
 
 class ServiceStand extends HTMLElement {
   /** @type {HTMLElement[]} */
@@ -27,6 +33,10 @@ class ServiceStand extends HTMLElement {
   sounding = false;
   /** @type {number} */
   timer = 0;
+  /** @type {number} */
+  rest = 0;
+  /** @type {boolean} */
+  shown = false;
   /** @type {string} */
   light = document.documentElement.dataset.light ?? "auto";
 
@@ -40,7 +50,8 @@ class ServiceStand extends HTMLElement {
     for (const kind of ["pointermove", "pointerdown", "keydown"]) {
       document.addEventListener(kind, () => this.stir());
     }
-    addEventListener("resize", () => this.fit());
+    addEventListener("resize", () => this.fit(this.read()));
+    this.addEventListener("scroll", () => this.moved(), { capture: true, passive: true });
     const asked = Number(location.hash.slice(1));
     this.show(Number.isInteger(asked) ? asked : 0);
     this.letters();
@@ -51,8 +62,9 @@ class ServiceStand extends HTMLElement {
   /** Fetch every kind of letter now: an item that is shown later must not have to ask for one. */
   async letters() {
     await Promise.allSettled([...document.fonts].map((face) => face.load()));
+    const read = this.read();
+    this.fit(read);
     this.dataset.ready = "yes";
-    this.fit();
   }
 
   async stayAwake() {
@@ -110,6 +122,11 @@ class ServiceStand extends HTMLElement {
     } else if (what === "fill") {
       if (document.fullscreenElement) document.exitFullscreen();
       else document.documentElement.requestFullscreen?.();
+    } else if (what === "more") {
+      const read = this.read();
+      const button = this.querySelector("[data-do=more]");
+      button?.setAttribute("aria-expanded", String(button.getAttribute("aria-expanded") !== "true"));
+      this.fit(read);
     }
   }
 
@@ -167,33 +184,136 @@ class ServiceStand extends HTMLElement {
    * @param {1 | -1} by
    */
   turn(by) {
-    const music = this.items[this.at]?.querySelector(".music:not([hidden])");
-    const room = music ? music.scrollHeight - music.clientHeight : 0;
-    if (music && room > SLACK) {
-      const there = music.scrollTop;
-      if (by > 0 ? there < room - SLACK : there > SLACK) {
-        music.scrollTop = there + this.leap(music, by);
-        return;
+    const music = this.long();
+    if (!music) return this.show(this.at + by);
+    const lines = this.lines(music);
+    const high = music.clientHeight;
+    const first = this.first(lines, music);
+    const line = lines[first];
+    const inside = music.scrollTop - line.top;
+    if (by > 0) {
+      if (line.bottom - music.scrollTop > high + SLACK) {
+        // A line that is taller than the page: on within it.
+        music.scrollTop += Math.min(0.85 * high, line.bottom - music.scrollTop - high);
+      } else {
+        const last = this.last(lines, first, high);
+        if (last === lines.length - 1) return this.show(this.at + 1);
+        music.scrollTop = lines[this.next(first, last)].top;
       }
+    } else if (inside > SLACK) music.scrollTop = Math.max(line.top, music.scrollTop - 0.85 * high);
+    else {
+      const before = this.pages(lines, high).filter((top) => top < first).at(-1);
+      if (before === undefined) return this.show(this.at - 1);
+      music.scrollTop = lines[before].top;
     }
-    this.show(this.at + by);
+    this.settle();
+  }
+
+  /** @returns {HTMLElement | null} The music that is shown, where it is longer than the page. */
+  long() {
+    return this.items[this.at]?.querySelector(".music.long:not([hidden])") ?? null;
   }
 
   /**
-   * How far to turn: the first line that is not wholly seen comes to the top, and none is left out.
-   * @param {Element} music
-   * @param {1 | -1} by
-   * @returns {number}
+   * Where the lines lie, from the top of the music.
+   * @param {HTMLElement} music
+   * @returns {Array<{top: number, bottom: number}>}
    */
-  leap(music, by) {
-    const box = music.getBoundingClientRect();
-    const lines = [...music.querySelectorAll("figure")].map((f) => f.getBoundingClientRect());
-    const line =
-      by > 0
-        ? lines.find((l) => l.bottom > box.bottom + SLACK)
-        : lines.find((l) => l.top >= box.top - box.height && l.top < box.top);
-    const far = line ? line.top - box.top : 0;
-    return Math.abs(far) > SLACK ? far : by * 0.85 * box.height;
+  lines(music) {
+    const from = music.getBoundingClientRect().top - music.scrollTop;
+    return [...music.querySelectorAll("figure")].map((f) => {
+      const box = f.getBoundingClientRect();
+      return { top: box.top - from, bottom: box.bottom - from };
+    });
+  }
+
+  /**
+   * The line at the top of the page.
+   * @param {Array<{top: number, bottom: number}>} lines
+   * @param {HTMLElement} music
+   */
+  first(lines, music) {
+    const found = lines.findIndex((l) => l.bottom > music.scrollTop + SLACK);
+    return found < 0 ? lines.length - 1 : found;
+  }
+
+  /**
+   * The last line that is wholly seen under the one at the top.
+   * @param {Array<{top: number, bottom: number}>} lines
+   * @param {number} first
+   * @param {number} high
+   */
+  last(lines, first, high) {
+    let last = first;
+    while (last + 1 < lines.length && lines[last + 1].bottom <= lines[first].top + high + SLACK) last++;
+    return last;
+  }
+
+  /**
+   * The line at the top of the next page: the last one once more, where a page has room for it, so
+   * that it can be turned while that line is still sung.
+   * @param {number} first
+   * @param {number} last
+   */
+  next(first, last) {
+    return last - first + 1 >= ENOUGH ? last : last + 1;
+  }
+
+  /**
+   * The lines at the top of the pages.
+   * @param {Array<{top: number, bottom: number}>} lines
+   * @param {number} high
+   */
+  pages(lines, high) {
+    const tops = [0];
+    for (;;) {
+      const first = tops[tops.length - 1];
+      const last = this.last(lines, first, high);
+      if (last === lines.length - 1) return tops;
+      tops.push(this.next(first, last));
+    }
+  }
+
+  /** While a finger moves the page all is shown; when it rests, whole lines. */
+  moved() {
+    const music = this.long();
+    if (!music) return;
+    clearTimeout(this.rest);
+    this.rest = setTimeout(() => this.settle(), RESTED);
+  }
+
+  /** Show whole lines only, and say which page of the item this is. */
+  settle() {
+    let where = "";
+    const music = this.long();
+    if (music) {
+      const lines = this.lines(music);
+      const high = music.clientHeight;
+      const first = this.first(lines, music);
+      const last = this.last(lines, first, high);
+      const tops = this.pages(lines, high);
+      const page = tops.filter((top) => top <= first).length;
+      const end = lines[last].bottom - music.scrollTop;
+      music.style.clipPath = end < high && last < lines.length - 1 ? `inset(0 0 ${high - end}px)` : "";
+      music.querySelectorAll("figure").forEach((f, i) => {
+        f.classList.toggle("again", i === first && tops.includes(i) && i > 0 && this.twice(tops, i, lines, high));
+      });
+      where = ` · ${page}/${tops.length}`;
+    }
+    const status = this.querySelector("[role=status]");
+    const said = `${this.at + 1} of ${this.items.length}${where}`;
+    if (status && status.textContent !== said) status.textContent = said;
+  }
+
+  /**
+   * Whether a line at the top of a page was the last of the page before.
+   * @param {number[]} tops
+   * @param {number} top
+   * @param {Array<{top: number, bottom: number}>} lines
+   * @param {number} high
+   */
+  twice(tops, top, lines, high) {
+    return this.last(lines, tops[tops.indexOf(top) - 1], high) === top;
   }
 
   /** @param {number} wanted */
@@ -201,19 +321,34 @@ class ServiceStand extends HTMLElement {
     const last = this.items.length - 1;
     const before = this.at;
     this.at = Math.max(0, Math.min(last, wanted));
+    if (this.at !== wanted && this.at === before && this.shown) return; // the first or last page stays
+    this.shown = true;
     this.items.forEach((item, i) => item.classList.toggle("here", i === this.at));
     history.replaceState(null, "", `#${this.at}`);
-    const status = this.querySelector("[role=status]");
-    if (status) status.textContent = `${this.at + 1} of ${this.items.length}`;
     if (this.at !== before) this.step = 0;
     this.ison(this.sounding);
     this.fit();
   }
 
-  /** Make the music as large as the page allows: in the cut that fills it best, in one to three columns. */
-  fit() {
+  /** @returns {number} How much of the item stands before the line at the top of the page (0 to 1). */
+  read() {
+    const music = this.long();
+    if (!music) return 0;
+    const lines = this.lines(music);
+    return this.first(lines, music) / lines.length;
+  }
+
+  /**
+   * Make the music as large as the page allows: in the cut that fills it best, in one to three columns.
+   * @param {number} read How much of it was read before.
+   */
+  fit(read = 0) {
     const cuts = /** @type {HTMLElement[]} */ ([...(this.items[this.at]?.querySelectorAll(".music") ?? [])]);
-    if (!cuts.length) return;
+    if (!cuts.length) return this.settle();
+    for (const cut of cuts) {
+      cut.classList.remove("long");
+      cut.style.clipPath = cut.style.paddingBottom = "";
+    }
     const shown = cuts.find((c) => !c.hidden) ?? cuts[0];
     shown.scrollTop = 0;
     const wide = shown.clientWidth;
@@ -222,6 +357,7 @@ class ServiceStand extends HTMLElement {
     let best = { cut: shown, columns: 1, width: 0, size: 0 };
     for (const cut of cuts) {
       const shapes = this.shapes(cut);
+      const widest = Math.max(...shapes.map((s) => s.part));
       for (const columns of [1, 2, 3]) {
         const rows = Math.ceil(shapes.length / columns);
         let tall = 0;
@@ -229,7 +365,7 @@ class ServiceStand extends HTMLElement {
           const here = shapes.slice(c * rows, (c + 1) * rows);
           tall = Math.max(tall, here.reduce((t, s) => t + s.tall + 0.02, 0));
         }
-        const room = wide / columns - (columns > 1 ? 24 : 0);
+        const room = (wide / columns - (columns > 1 ? 24 : 0)) / widest;
         const width = Math.min(room, tall > 0 ? high / tall : room);
         const size = width / Number(cut.dataset.mm);
         if (size > best.size) best = { cut, columns, width, size };
@@ -244,18 +380,25 @@ class ServiceStand extends HTMLElement {
     for (const cut of cuts) cut.hidden = cut !== best.cut;
     const figures = [...best.cut.querySelectorAll("figure")];
     const shapes = this.shapes(best.cut);
-    const style = best.cut.style;
-    style.display = "grid";
-    style.gridAutoFlow = "column";
-    style.gridTemplateRows = `repeat(${Math.ceil(figures.length / best.columns)}, auto)`;
-    style.justifyContent = "start";
-    style.columnGap = "24px";
-    style.alignContent = "start";
+    const rows = Math.ceil(figures.length / best.columns);
+    best.cut.style.display = "block";
+    best.cut.style.columns = best.columns > 1 ? String(best.columns) : "";
     figures.forEach((f, i) => {
       f.style.width = `${best.width * shapes[i].part}px`;
       f.style.margin = `0 0 ${best.width * 0.02}px`;
+      f.style.breakBefore = i && i % rows === 0 && best.columns > 1 ? "column" : "";
     });
     for (const cut of cuts) if (cut !== best.cut) cut.style.display = "none";
+    const bottom = best.cut.getBoundingClientRect().bottom;
+    if (figures.some((f) => f.getBoundingClientRect().bottom > bottom + SLACK)) {
+      best.cut.classList.add("long");
+      // Room under the last line, so that any line can come to the top.
+      const last = figures[figures.length - 1].getBoundingClientRect().height;
+      best.cut.style.paddingBottom = `${Math.max(0, best.cut.clientHeight - last)}px`;
+      const lines = this.lines(best.cut);
+      best.cut.scrollTop = lines[Math.min(lines.length - 1, Math.round(read * lines.length))].top;
+    }
+    this.settle();
   }
 
   /**

@@ -82,6 +82,7 @@ class OwnTake extends HTMLElement {
       node.port.onmessage = (event) => {
         parts.push(event.data);
         length += event.data.length;
+        this.dataset.seconds = (length / context.sampleRate).toFixed(1);
         level.value = Math.min(1, 4 * loudness(event.data));
         if (length > RATE_LIMIT_SECONDS * context.sampleRate) stop.click();
       };
