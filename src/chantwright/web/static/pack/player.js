@@ -110,7 +110,9 @@ export class Player {
   constructor(article, data) {
     this.article = article;
     this.data = data;
-    this.audio = new Audio();
+    // The page's own player is for browsers without scripts; it goes on without its controls.
+    this.audio = article.querySelector("audio") ?? new Audio();
+    this.audio.controls = false;
     this.audio.preload = "none";
     this.lights = new Lights(data, "now");
     this.stopAt = Infinity;
