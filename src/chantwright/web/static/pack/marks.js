@@ -116,10 +116,13 @@ export class Marks {
       return [{ line, x, y: base + BELOW * size, wide: 1.6 * size, size }];
     });
     this.spots.forEach((spot, i) => {
+      const { line, x } = spot;
+      const end = line.viewBox.baseVal.width;
       const after = this.spots[i + 1];
-      if (after?.line === spot.line) spot.wide = Math.min(spot.wide, 0.85 * (after.x - spot.x));
-      if (this.spots[i - 1]?.line === spot.line) return;
-      const level = this.path(spot, "true", `M0 ${spot.y}H${spot.line.viewBox.baseVal.width}`, 0.05);
+      const room = after?.line === line ? 0.85 * (after.x - x) : end - x;
+      spot.wide = Math.min(spot.wide, room);
+      if (this.spots[i - 1]?.line === line) return;
+      const level = this.path(spot, "true", `M0 ${spot.y}H${end}`, 0.05);
       level.setAttribute("stroke-dasharray", `${0.05 * spot.size} ${0.25 * spot.size}`);
     });
     for (const [place, off] of this.offs) this.stroke(place, off, 1);
