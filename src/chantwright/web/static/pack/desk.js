@@ -8,11 +8,9 @@
 /**
  * @param {string} name class, and more attributes after it
  * @param {[string | number, string][]} rows value and text
- * @param {string | number} [chosen]
  */
-function choice(name, rows, chosen) {
-  const made = rows.map(([value, text]) =>
-    `<option value="${value}"${value === chosen ? " selected" : ""}>${text}</option>`);
+function choice(name, rows) {
+  const made = rows.map(([value, text]) => `<option value="${value}">${text}</option>`);
   return `<select class="${name}">${made.join("")}</select>`;
 }
 
@@ -21,7 +19,7 @@ function choice(name, rows, chosen) {
  * @param {string} text
  */
 function button(name, text, more = "") {
-  return `<button type="button" class="${name}"${more}>${text}</button> `;
+  return `<button class="${name}"${more}>${text}</button> `;
 }
 
 const UP = ' aria-pressed="false"';
@@ -36,7 +34,7 @@ const SHIFTS = [
 
 const PLAYING = `<section class="desk" aria-label="Recording"><div class="row">
 ${button("play main", "Play", UP)}${button("intone", "Intonation")}${button("drone", "Drone", UP)}</div>
-<label class="wide"><span>Place</span> <input type="range" class="place" min="0" step="0.1" value="0" aria-label="Place in the recording"> <output class="clock">0:00</output></label>
+<label class="wide"><span>Place</span> <input type="range" class="place" min="0" step="0.1" value="0" aria-label="Place in the recording"> <span class="clock"></span></label>
 <details class="more"><summary>Pace, phrases, drone</summary><div class="row">
 <label>Sung ${choice("mode", [["full", "straight through"], ["echo", "led, with room to answer"]])}</label>
 <label>Pace ${choice("pace", PACES)}</label>
@@ -44,11 +42,11 @@ ${button("play main", "Play", UP)}${button("intone", "Intonation")}${button("dro
 ${button("again", "Phrase again")}</div><div class="row">
 <label>Drone ${choice('moving" aria-label="What the drone does', [["follow", "follows the ison"], ["hold", "holds the base"]])}</label>
 <label>Loudness <input type="range" class="loudness" min="0" max="100" value="40" aria-label="Loudness of the drone"></label>
-<label>Pitch ${choice('shift" aria-label="Pitch of the drone', SHIFTS, 0)}</label></div></details>
+<label>Pitch ${choice('shift" aria-label="Pitch of the drone', SHIFTS)}</label></div></details>
 <p class="fault" role="alert"></p></section>`;
 
 const SINGING = `<section class="sing" aria-label="Sing it"><h2>Sing it</h2>
-<p class="soft">The page listens and tells you how true it was. What you sing never leaves this device. Earphones are best. Take the note from the intonation or the drone, then begin when you like.</p>
+<p class="soft">The page listens: under the words it pencils each note, on the dotted line where it was true, above it where high, below where low. What you sing never leaves this device. Earphones are best. Take the note from the intonation or the drone, then begin when you like.</p>
 <div class="strip"><svg class="rungs" aria-hidden="true"></svg><div>${button("listen main", "Listen to me", UP)}<p class="heard" role="status"></p></div></div>
 <p class="warn" role="alert"></p>
 <div class="verdict" role="region" aria-label="How it was" aria-live="polite"></div>
@@ -66,8 +64,7 @@ const SINGING = `<section class="sing" aria-label="Sing it"><h2>Sing it</h2>
 export function furnish(article, data) {
   const score = /** @type {HTMLElement} */ (article.querySelector(".score"));
   const readings = ["staff", "neumes", "letters"].map((name) =>
-    `<label><input type="radio" name="${data.id}-reading" value="${name}"${
-      name === "staff" ? " checked" : ""}> ${name}</label>`);
+    `<label><input type="radio" name="${data.id}-reading" value="${name}"> ${name}</label>`);
   score.insertAdjacentHTML("beforebegin", `${PLAYING}
 <fieldset class="readings"><legend>Read from</legend>${readings.join("")}</fieldset>`);
   score.insertAdjacentHTML("afterend", SINGING);

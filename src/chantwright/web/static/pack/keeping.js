@@ -16,7 +16,7 @@ function offer(registration) {
   const offered = document.createElement("p");
   offered.className = "update";
   offered.role = "status";
-  offered.innerHTML = 'There is a newer pack. <button type="button" class="take">Show it</button>';
+  offered.innerHTML = 'There is a newer pack. <button class="take">Show it</button>';
   offered.querySelector("button")?.addEventListener("click", () => {
     navigator.serviceWorker.addEventListener("controllerchange", () => location.reload(), {
       once: true,

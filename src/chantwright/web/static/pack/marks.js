@@ -26,8 +26,15 @@ const MORION = 0.11;
 const FURTHEST = 5;
 const LEFT = 50;
 const RIGHT = 96;
+const MIDDLE = 73;
 const EDGE = 14;
 const LINE = 15;
+
+/** @param {number} off moria; nothing is said of less than half of one */
+function amount(off) {
+  const size = Math.round(Math.abs(off));
+  return size ? `${size} ${off > 0 ? "high" : "low"}` : "";
+}
 
 /** Strokes in the score, and the ladder. */
 export class Marks {
@@ -53,9 +60,11 @@ export class Marks {
     this.place = -1;
     /** @type {number[]} of the note that is being sung */
     this.own = [];
-    /** @type {number[]} */
-    this.lately = [];
+    this.share = 0;
     this.count = 0;
+    /** @type {Element | null} */
+    this.voice = null;
+    this.tall = 0;
     this.top = 0;
     this.scale = 1;
     const again = () => this.offs.size && this.draw();
@@ -65,6 +74,7 @@ export class Marks {
 
   open() {
     this.offs.clear();
+    this.own = [];
     this.line = undefined;
     this.phrase = "";
     this.place = -1;
@@ -74,6 +84,7 @@ export class Marks {
   }
 
   close() {
+    this.pencil();
     this.article.classList.remove("singing");
   }
 
@@ -162,6 +173,15 @@ export class Marks {
     else this.strokes.set(place, this.path(spot, "pen", d, 0.13));
   }
 
+  /** The stroke of the note that is being sung. */
+  pencil() {
+    if (!this.own.length) return;
+    // The beginning of a note is a way to it.
+    const off = median(this.own.slice(this.own.length / 3));
+    this.offs.set(this.place, off);
+    this.stroke(this.place, off, this.share);
+  }
+
   /**
    * Step to another note: its rung, its phrase, its line of the score.
    * @param {number} place
@@ -195,7 +215,8 @@ export class Marks {
   /** The part of the ladder on which a phrase moves; every phrase at the same size. */
   build() {
     const { notes } = this.data;
-    const tall = this.ladder.clientHeight - 2 * EDGE;
+    this.tall = this.ladder.clientHeight;
+    const tall = this.tall - 2 * EDGE;
     /** @param {string} phrase */
     const compass = (phrase) => {
       const all = notes.filter((n) => n.phrase === phrase).map((n) => n.moria);
@@ -211,8 +232,7 @@ export class Marks {
     const rungs = [...new Map(notes.map((n) => [n.moria, n.name]))]
       .filter(([moria]) => moria >= this.top - wide && moria <= this.top)
       .sort((a, b) => a[0] - b[0]);
-    const bottom = tall + 2 * EDGE;
-    let drawn = `<path d="M${LEFT} 0V${bottom}M${RIGHT} 0V${bottom}`;
+    let drawn = `<path d="M${LEFT} 0V${this.tall}M${RIGHT} 0V${this.tall}`;
     let names = "";
     rungs.forEach(([moria, name], i) => {
       const y = this.y(moria);
@@ -220,11 +240,12 @@ export class Marks {
       names += `<text class="name" x="${LEFT - 8}" y="${y + 5}">${printed(name)}</text>`;
       const step = moria - rungs[i - 1]?.[0];
       if (step * this.scale > 20) {
-        names += `<text x="${(LEFT + RIGHT) / 2}" y="${this.y(moria - step / 2) + 5}">${
-          Math.round(step * 10) / 10}</text>`;
+        const size = Number(step.toFixed(1));
+        names += `<text x="${MIDDLE}" y="${this.y(moria - step / 2) + 5}">${size}</text>`;
       }
     });
     this.ladder.innerHTML = `${drawn}"/>${names}<path class="asked"/><path class="voice"/><text class="by" x="${RIGHT + 12}"/>`;
+    this.voice = this.ladder.querySelector(".voice");
   }
 
   /**
@@ -235,9 +256,8 @@ export class Marks {
     const { notes, phrases } = this.data;
     const off = median([...this.offs].flatMap(([i, o]) => (notes[i].phrase === phrase ? [o] : [])));
     const number = phrases.findIndex(([id]) => id === phrase) + 1;
-    const size = Math.round(Math.abs(off));
-    const how = size ? `on the whole ${size} ${off > 0 ? "high" : "low"}` : "in place";
-    return `Phrase ${number}: ${how}.`;
+    const how = amount(off);
+    return `Phrase ${number}: ${how ? "on the whole " + how : "in place"}.`;
   }
 
   /**
@@ -247,27 +267,24 @@ export class Marks {
    * @param {number} share of it that is over
    */
   point(moria, place, share) {
-    const asked = this.data.notes[place].moria;
     if (place !== this.place) {
+      this.pencil();
       this.place = place;
       this.own = [];
       this.climb(place);
     }
+    const asked = this.data.notes[place].moria;
+    this.share = share;
     this.own.push(moria - asked);
-    this.lately.push(moria);
-    if (this.lately.length > LINE) this.lately.shift();
-    // The beginning of a note is a way to it.
-    const off = median(this.own.slice(this.own.length / 3));
-    this.offs.set(place, off);
-    this.stroke(place, off, share);
-    const voice = median(this.lately);
-    const y = Math.max(4, Math.min(this.ladder.clientHeight - 4, this.y(voice)));
-    need(this.ladder, ".voice").setAttribute("d", `M${LEFT + 8} ${y + 4}L${RIGHT - 8} ${y - 4}`);
+    const off = median(this.own.slice(-LINE));
+    const y = Math.max(4, Math.min(this.tall - 4, this.y(asked + off)));
+    this.voice?.setAttribute("d", `M${LEFT + 8} ${y + 4}L${RIGHT - 8} ${y - 4}`);
     this.count += 1;
-    if (this.count % 20) return;
+    // The ladder is drawn at once; a score is much to paint, and waits for a tenth of a second.
+    if (this.count % 10) return;
+    this.pencil();
     const by = need(this.ladder, ".by");
-    const size = Math.round(Math.abs(voice - asked));
     by.setAttribute("y", `${y + 5}`);
-    by.textContent = size ? `${size} ${voice > asked ? "high" : "low"}` : "";
+    by.textContent = amount(off);
   }
 }

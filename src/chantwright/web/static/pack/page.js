@@ -26,7 +26,7 @@ function mount(article) {
     for (const radio of radios) radio.checked = radio.value === reading;
   };
   const wanted = remembered(READING);
-  if (radios.some((radio) => radio.value === wanted)) read(wanted);
+  read(radios.some((radio) => radio.value === wanted) ? wanted : "staff");
   for (const radio of radios) {
     radio.addEventListener("change", () => read(remembered(READING, radio.value)));
   }

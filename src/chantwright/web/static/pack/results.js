@@ -131,12 +131,12 @@ export function handinText(result, singer) {
 
 /** @type {Record<string, string>} */
 const NOT_HEARD = {
-  nothing: "Not heard: no singing reached the microphone.",
-  soft: "Not heard: it was too soft. Come nearer to the microphone.",
-  drone: "Not heard: only the drone reached the microphone. Use earphones, or turn the drone down.",
-  "one note": "Not heard: only one note came through.",
-  talking: "Not heard: that was more like talking than singing.",
-  other: "Not heard: this hymn could not be recognised in what you sang.",
+  nothing: "no singing reached the microphone.",
+  soft: "it was too soft. Come nearer to the microphone.",
+  drone: "only the drone reached the microphone. Use earphones, or turn the drone down.",
+  "one note": "only one note came through.",
+  talking: "that was more like talking than singing.",
+  other: "this hymn could not be recognised in what you sang.",
 };
 
 /** @param {number} moria */
@@ -154,7 +154,7 @@ export function sentences(verdict, data) {
   const more = [];
   if (verdict.leaking) more.push(EARPHONES);
   if (verdict.clipped) more.push("Much too loud for the microphone: hold it further away.");
-  if (!verdict.heard) return { sum: NOT_HEARD[verdict.why] ?? NOT_HEARD.nothing, more };
+  if (!verdict.heard) return { sum: `Not heard: ${NOT_HEARD[verdict.why]}`, more };
   if (verdict.level < -48) more.push("Very soft for the microphone: come a little nearer.");
   if (verdict.level > -9) more.push("Very loud. Sing softly; it is truer and does not tire you.");
   if (verdict.pushed) {

@@ -8,7 +8,7 @@ import { judge } from "./hearing.js";
 import { droneShare, LEAKING, printed, SILENCE_FLOOR, voiced } from "./line.js";
 import { keepAwake } from "./awake.js";
 import { Ison } from "./ison.js";
-import { Lights, need } from "./player.js";
+import { Lights, need, press, pressed } from "./player.js";
 import { Marks } from "./marks.js";
 import {
   allKept, EARPHONES, forget, handinText, keep, nickname, resultOf, sentences,
@@ -118,15 +118,15 @@ export class Singing {
     this.ison = new Ison(article, data, sound);
     player.heard = { at: (id) => this.ison.at(id), rest: () => this.ison.rest() };
     this.tracker = this.newTracker();
-    this.button.addEventListener("click", () => void this.toggle());
+    press(article, ".listen", () => this.toggle());
     this.singer.value = nickname();
     this.singer.addEventListener("input", () => {
       nickname(this.singer.value);
       this.showPast();
     });
-    need(article, ".copy").addEventListener("click", () => void this.copy());
-    need(article, ".save").addEventListener("click", () => this.save());
-    need(article, ".forget").addEventListener("click", () => {
+    press(article, ".copy", () => this.copy());
+    press(article, ".save", () => this.save());
+    press(article, ".forget", () => {
       forget();
       this.singer.value = "";
       this.showPast();
@@ -201,8 +201,7 @@ export class Singing {
     this.loudest = -120;
     this.tracker = this.newTracker();
     this.marks.open();
-    this.button.textContent = "Stop, and tell me";
-    this.button.setAttribute("aria-pressed", "true");
+    pressed(this.button, true, "Stop, and tell me");
     this.heard.textContent = "Listening. Begin when you like.";
     node.port.onmessage = (event) => {
       this.frames.push(event.data);
@@ -260,8 +259,7 @@ export class Singing {
     keepAwake(this, false);
     this.ison.rest();
     this.now.show([]);
-    this.button.textContent = "Listen to me";
-    this.button.setAttribute("aria-pressed", "false");
+    pressed(this.button, false, "Listen to me");
     this.heard.textContent = "";
     this.marks.close();
     this.tell();
