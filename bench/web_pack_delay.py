@@ -91,7 +91,7 @@ def _stamped(folder: Path) -> Path:
     """Let the worklet write down when it posts each frame."""
     path = folder / "worklet.js"
     text = path.read_text(encoding="utf-8")
-    stamped = text.replace("frame.t+=started;", "frame.t+=started;frame.sent=Date.now();")
+    stamped = text.replace("frame.t+=started,", "frame.t+=started,frame.sent=Date.now(),")
     assert stamped != text, "the worklet is not what this measure knows"
     path.write_text(stamped, encoding="utf-8")
     return folder

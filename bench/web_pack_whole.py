@@ -38,6 +38,7 @@ from web_pack_chromium import (
     violations,
 )
 from web_pack_site import serve
+from web_pack_sizes import sizes_of
 
 from chantwright.parish import copy_demo, demo_date, open_folder
 from chantwright.web.pack import Pack, write_pack, zip_pack
@@ -77,20 +78,13 @@ def _made(root: Path) -> Pack:
 
 
 def _sizes(pack: Pack) -> None:
-    sizes = {p.relative_to(pack.out): p.stat().st_size for p in pack.out.rglob("*") if p.is_file()}
-    score = sum(len(str(h.score).encode()) for h in pack.hymns)
-    sound = sum(s for n, s in sizes.items() if n.parts[0] == "sound")
-    fonts = sum(s for n, s in sizes.items() if n.parts[0] == "fonts")
-    opus = sum(s for n, s in sizes.items() if n.suffix == ".opus")
-    scripts = sum(s for n, s in sizes.items() if n.suffix == ".js")
-    data = sum(len(str(h.script).encode()) for h in pack.hymns)
-    rest = sum(sizes.values()) - sound - fonts - score
-    print(f"all {sum(sizes.values()) / 1e6:.1f} MB: sound {sound / 1e6:.1f} (Opus {opus / 1e6:.1f}), "
-          f"scores {score / 1e6:.1f}, fonts {fonts / 1e3:.0f} kB")  # fmt: skip
-    print(f"scripts {scripts / 1e3:.1f} kB of 60; without sound, fonts and scores {rest / 1e3:.0f} kB, "
-          f"of it notes and times of the {len(pack.hymns)} hymns {data / 1e3:.0f} kB: "
-          f"pages and scripts {(rest - data) / 1e3:.0f} kB of 150")  # fmt: skip
-    first = max(sizes[Path(h.page)] for h in pack.hymns)
+    sizes = sizes_of(pack.out)
+    whole = sum(sizes.files.values()) + sizes.sound + sizes.fonts
+    print(f"all {whole / 1e6:.1f} MB: sound {sizes.sound / 1e6:.1f} (Opus {sizes.opus / 1e6:.1f}), "
+          f"scores {sizes.score / 1e6:.1f}, fonts {sizes.fonts / 1e3:.0f} kB")  # fmt: skip
+    print(f"scripts {sizes.scripts / 1e3:.1f} kB of 60; pages and scripts {sizes.rest / 1e3:.1f} kB of 150, "
+          f"beside notes and times of the {sizes.pages} hymns {sizes.notes / 1e3:.0f} kB")  # fmt: skip
+    first = max(sizes.files[h.page] for h in pack.hymns)
     print(f"largest page of a hymn {first / 1e3:.0f} kB")
 
 

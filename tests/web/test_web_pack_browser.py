@@ -254,6 +254,101 @@ def test_slowed_down_it_keeps_its_pitch_and_the_light_keeps_up(
     assert rows["id"] == "h1"
 
 
+SUNG = """(sung) => { const m = window.chantwright.mounted[0].singing.marks;
+  window.told_ = []; const old = m.say; m.say = (t) => { window.told_.push(t); old(t); };
+  m.open();
+  for (const [place, off] of sung) for (let k = 1; k <= 40; k++)
+    m.point(m.data.notes[place].moria + off, place, k / 40);
+  return window.told_; }"""
+STROKES = """() => [...document.querySelectorAll('.score .pen')].map((e) => {
+  const line = e.ownerSVGElement, box = e.getBBox();
+  const level = line.querySelector('.true').getBBox().y;
+  const size = Number(line.querySelector('.syl').getAttribute('font-size'));
+  return [line.getClientRects().length, (level - box.y) / size, box.width / size,
+    box.x + box.width <= line.viewBox.baseVal.width + 1, box.height / size]; })"""
+
+
+@pytest.mark.parametrize("width", [360, 1024])
+def test_what_is_sung_is_pencilled_under_the_words(
+    width: int, open_page: Callable[..., Watched], small_pack: Pack
+) -> None:
+    watched = open_page(_hymn_page(small_pack), viewport={"width": width, "height": 720})
+    page = watched.page
+    until(page, READY)
+    notes = small_pack.hymns[0].data["notes"]
+    offs = [(0.0, -2.0, 3.0, 40.0)[i % 4] for i in range(len(notes))]
+    told = page.evaluate(SUNG, list(enumerate(offs)))
+    first = [off for note, off in zip(notes, offs, strict=True) if note["phrase"] == "p1"]
+    assert np.median(first) == 0
+    assert told == ["Phrase 1: in place."]
+    for reading in ("staff", "neumes", "letters"):
+        page.locator(f".readings input[value={reading}]").check()
+        strokes = page.evaluate(STROKES)
+        assert len(strokes) == len(notes)
+        for (seen, up, wide, inside, _), off in zip(strokes, offs, strict=True):
+            assert seen == 1
+            assert inside
+            # 0.11 of the size of the words for a morion, five moria at most.
+            assert up == pytest.approx(0.11 * min(5.0, off), abs=0.01)
+            assert wide > 0.14
+        # Nothing that is written lies under a stroke: rows of letters made room.
+        under = page.evaluate(
+            """() => [...document.querySelectorAll('.score svg.roomy')].filter((s) =>
+              s.getClientRects().length).flatMap((s) => {
+                const middle = (e) => (({ y, height }) => y + height / 2)(e.getBoundingClientRect());
+                const level = middle(s.querySelector('.true')), size = s.getScreenCTM().a
+                  * Number(s.querySelector('.syl').getAttribute('font-size'));
+                return [...s.querySelectorAll('text')].map((t) =>
+                  Math.abs(middle(t) - level) / size); })"""
+        )
+        assert min(under) > 0.55
+    assert watched.faults == []
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    # The verdict's own strokes take their place; a note that was left out is crossed.
+    page.evaluate(
+        """() => { const s = window.chantwright.mounted[0].singing; s.marks.close();
+          s.marks.told(s.data.notes.map((n, i) => i === 2 ? { state: 'left out', off: 0 }
+            : { state: 'right', off: -1 })); }"""
+    )
+    crossed = [i for i, row in enumerate(page.evaluate(STROKES)) if row[4] > 0.3]
+    assert crossed == [2]
+    assert page.locator("svg.rungs").is_hidden()
+
+
+def test_the_live_ladder_is_true_to_size_and_says_by_how_much(
+    open_page: Callable[..., Watched], small_pack: Pack
+) -> None:
+    page = open_page(_hymn_page(small_pack), viewport={"width": 360, "height": 720}).page
+    until(page, READY)
+    notes = small_pack.hymns[0].data["notes"]
+    for off, said in ((0.2, ""), (-3.0, "3 low"), (2.0, "2 high")):
+        page.evaluate(SUNG, [[0, off]])
+        rungs, asked, voice, by, here, small = page.evaluate(
+            """() => { const l = document.querySelector('.rungs');
+              return [[...l.querySelectorAll('.name')].map((e) =>
+                [e.textContent, Number(e.getAttribute('y')) - 5]),
+                l.querySelector('.asked').getBBox().y,
+                (({ y, height }) => y + height / 2)(l.querySelector('.voice').getBBox()),
+                l.querySelector('.by').textContent, l.querySelector('.here').textContent,
+                Math.min(...[...l.querySelectorAll('text')].map((e) =>
+                  parseFloat(getComputedStyle(e).fontSize)))]; }"""
+        )
+        assert small >= 16
+        assert by == said
+        assert here == notes[0]["name"].capitalize()
+        moria = {n["name"].capitalize(): n["moria"] for n in notes}
+        scale = (rungs[0][1] - rungs[-1][1]) / (moria[rungs[-1][0]] - moria[rungs[0][0]])
+        assert scale > 2
+        for name, y in rungs:
+            assert rungs[0][1] - y == pytest.approx(
+                scale * (moria[name] - moria[rungs[0][0]]), abs=0.1
+            )
+        assert asked - voice == pytest.approx(scale * off, abs=0.1)
+    # At rest and in a verdict the ladder is not there; a screen reader hears the phrases instead.
+    assert page.locator("svg.rungs").get_attribute("aria-hidden") == "true"
+    assert page.locator(".heard").get_attribute("role") == "status"
+
+
 def _kept(page: Any) -> None:
     page.goto(page.url)
     until(page, "navigator.serviceWorker.controller !== null", timeout=20000)

@@ -23,8 +23,9 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
-from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+from jinja2 import Environment, PackageLoader, StrictUndefined, Template, select_autoescape
 from markupsafe import Markup
+from minify_html import minify
 from rjsmin import jsmin
 
 from chantwright import safefile
@@ -49,6 +50,7 @@ from chantwright.voice import Timing, TrackOptions
 from chantwright.voice.recording import record
 from chantwright.web.packdata import as_script, hymn_data
 from chantwright.web.packicons import SIZES, draw_icon
+from chantwright.web.packladder import short_ladder
 from chantwright.web.packscore import draw_score
 
 __all__ = [
@@ -79,15 +81,18 @@ MODULES = (
     "awake.js",
     "player.js",
     "ison.js",
-    "trace.js",
+    "marks.js",
     "results.js",
     "singing.js",
     "keeping.js",
+    "desk.js",
     "page.js",
 )
 """Browser modules in the order in which each needs those before it."""
 
-_LIST = "pack-files.json"
+_LIST = "contents.json"
+_UNLISTED = (_LIST, "sw.js")  # these two carry the sums of all others
+_OLDER_LIST = "pack-files.json"  # of packs of earlier releases
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,14 +183,21 @@ def environment() -> Environment:
 
 
 def static_bytes(name: str) -> bytes:
-    """Read one of our own files for the browser; scripts without remarks and spare space."""
+    """Read one of our own files for the browser, without what it does not read."""
     data = (resources.files("chantwright.web") / "static" / name).read_bytes()
-    return tight(data.decode()).encode() if name.endswith(".js") else data
+    if name.endswith(".js"):
+        return tight(data.decode()).encode()
+    return tight(data.decode(), "style").encode() if name.endswith(".css") else data
 
 
-def tight(script: str) -> str:
-    """Leave out of a script what the browser does not read."""
-    return str(jsmin(script))
+def tight(text: str, kind: str = "script") -> str:
+    """Write a script or a style as shortly as it can be said."""
+    opening, closing = f"<{kind}>", f"</{kind}>"
+    bare = str(jsmin(text)) if kind == "script" else text
+    short = minify(f"{opening}{bare}{closing}", minify_js=True, minify_css=True)
+    # A word for other tools, of no use to a browser.
+    short = str(short).replace("/* @__PURE__ */ ", "")
+    return short.removeprefix(opening).removesuffix(closing)
 
 
 def _record(
@@ -265,6 +277,7 @@ def _ladders(sessions: Sequence[Session], tones: Tones) -> tuple[tuple[str, Ladd
         drawn = ladder(branch, tones, sung=sorted(degrees))
         text = tone_text(Hymn(tone=branch.tone), tones)
         style = name.partition(".")[2].replace("_", " ")
+        drawn = replace(drawn, svg=short_ladder(drawn.svg))
         out.append((branch.tone != week, f"{text}, {style}" if style else text, drawn))
     return tuple((text, drawn) for _, text, drawn in sorted(out, key=lambda row: row[0]))
 
@@ -373,7 +386,12 @@ def _manifest(pack: Pack) -> bytes:
         "theme_color": "#fbf8f1",
         "icons": icons,
     }
-    return json.dumps(document, ensure_ascii=False, indent=1).encode()
+    return json.dumps(document, ensure_ascii=False, separators=(",", ":")).encode()
+
+
+def _page(template: Template, **shown: Any) -> bytes:
+    """Write a page without the indents, line ends and quote marks that it can do without."""
+    return str(minify(template.render(**shown))).encode()
 
 
 def _written(pack: Pack, earlier: frozenset[str]) -> Pack:
@@ -381,20 +399,15 @@ def _written(pack: Pack, earlier: frozenset[str]) -> Pack:
     files = _assets()
     files["manifest.webmanifest"] = _manifest(pack)
     by_number = {h.piece.number: h for h in pack.hymns}
-    files["index.html"] = (
-        env.get_template("pack/cover.html").render(pack=pack, pages=by_number).encode()
-    )
+    files["index.html"] = _page(env.get_template("pack/cover.html"), pack=pack, pages=by_number)
     for place, hymn in enumerate(pack.hymns):
-        files[hymn.page] = (
-            env.get_template("pack/hymn.html")
-            .render(
-                pack=pack,
-                hymn=hymn,
-                kinds=KINDS,
-                before=pack.hymns[place - 1] if place else None,
-                after=pack.hymns[place + 1] if place + 1 < len(pack.hymns) else None,
-            )
-            .encode()
+        files[hymn.page] = _page(
+            env.get_template("pack/hymn.html"),
+            pack=pack,
+            hymn=hymn,
+            kinds=KINDS,
+            before=pack.hymns[place - 1] if place else None,
+            after=pack.hymns[place + 1] if place + 1 < len(pack.hymns) else None,
         )
     sums = {name: hashlib.sha256(data).hexdigest()[:16] for name, data in sorted(files.items())}
     sounds: dict[str, dict[str, str]] = {}
@@ -405,9 +418,8 @@ def _written(pack: Pack, earlier: frozenset[str]) -> Pack:
         }
     contents = json.dumps({"files": sums, "sounds": sounds}, separators=(",", ":"))
     version = hashlib.sha256(contents.encode()).hexdigest()[:16]
-    worker = static_bytes("pack/sw.js").decode()
     files["contents.json"] = contents.encode()
-    files["sw.js"] = worker.replace('"__VERSION__"', json.dumps(version)).encode()
+    files["sw.js"] = static_bytes("pack/sw.js").replace(b"__VERSION__", version.encode())
     (pack.out / "fonts").mkdir(exist_ok=True)
     for name, data in files.items():
         if name != "sw.js":
@@ -417,25 +429,35 @@ def _written(pack: Pack, earlier: frozenset[str]) -> Pack:
     now = frozenset({*files, *sounds["opus"], *sounds["mp3"]})
     for name in sorted(earlier - now):
         (pack.out / name).unlink(missing_ok=True)
-    safefile.write_text(pack.out / _LIST, json.dumps(sorted(now), indent=1) + "\n")
     return replace(pack, version=version)
+
+
+def _listed(out: Path) -> list[str]:
+    """Every file of the pack in a folder, in order."""
+    held = json.loads((out / _LIST).read_text(encoding="utf-8"))
+    sounds = [name for kind in held["sounds"].values() for name in kind]
+    return sorted([*held["files"], *sounds, *_UNLISTED])
 
 
 def _earlier(out: Path) -> frozenset[str]:
     """Files that an earlier pack wrote into the folder."""
+    names: list[object] = []
     try:
-        names = json.loads((out / _LIST).read_text(encoding="utf-8"))
+        if (out / _OLDER_LIST).exists():
+            names += [*json.loads((out / _OLDER_LIST).read_text(encoding="utf-8")), _OLDER_LIST]
+        if (out / _LIST).exists():
+            names += _listed(out)
         root = out.resolve()
         return frozenset(
             n for n in names if isinstance(n, str) and (root / n).resolve().is_relative_to(root)
         )
-    except (OSError, ValueError, TypeError):
+    except (OSError, ValueError, TypeError, LookupError, AttributeError):
         return frozenset()
 
 
 def zip_pack(pack: Pack, path: Path) -> Path:
     """Write the pack as one zip, the same octets for the same contents."""
-    names = json.loads((pack.out / _LIST).read_text(encoding="utf-8"))
+    names = _listed(pack.out)
     with safefile.writing(path) as temporary, zipfile.ZipFile(temporary, "w") as archive:
         for name in names:
             info = zipfile.ZipInfo(f"{path.stem}/{name}", (1980, 1, 1, 0, 0, 0))

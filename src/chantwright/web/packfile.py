@@ -45,7 +45,7 @@ def _style() -> str:
         data = base64.b64encode(static_bytes(match[1])).decode()
         return f'url("data:font/woff2;base64,{data}")'
 
-    return re.sub(r'url\("(fonts/[^"]+)"\)', inside, static_bytes("pack/pack.css").decode())
+    return re.sub(r"url\((fonts/[^)]+)\)", inside, static_bytes("pack/pack.css").decode())
 
 
 def _sounds(pack: Pack) -> Iterator[tuple[str, str]]:

@@ -50,6 +50,7 @@ const ROUNDS = 2;
  * @property {number} drift moria from the first note to the last
  * @property {number} beat seconds
  * @property {Heard[]} notes in the order of the hymn
+ * @property {string[]} again notes that were sung more than once
  * @property {Map<string, number>} degrees name to median error
  * @property {number} level dBFS, median
  * @property {boolean} clipped
@@ -64,7 +65,7 @@ const ROUNDS = 2;
  */
 function unheard(why, more) {
   return {
-    heard: false, why, shift: 0, off: 0, drift: 0, beat: 0, notes: [], degrees: new Map(),
+    heard: false, why, shift: 0, off: 0, drift: 0, beat: 0, notes: [], again: [], degrees: new Map(),
     level: -120, clipped: false, pushed: false, leaking: false, ...more,
   };
 }
@@ -254,11 +255,13 @@ function told(sounding, notes, rough, shift, options, said) {
   let base = shift;
   /** @type {(Sung | null)[]} */
   let found = [];
+  /** @type {Span[]} */
+  let spans = [];
   let fit = { fits: 0, odd: 1 };
   for (let round = 0; round < ROUNDS; round++) {
     const straight = moria.map((m, i) => m - base - rough.slope * (i * HOP - halfway));
     const pitch = halved(straight);
-    const spans = laidAlong(pitch, onsets(pitch, level), notes, beat, round > 0);
+    spans = laidAlong(pitch, onsets(pitch, level), notes, beat, round > 0);
     fit = explained(spans, pitch, notes);
     found = measured(spans, moria.map((m) => m - shift), notes);
     const lengths = spans.filter((s) => !s.free).map((s) => (s.to - s.from) / notes[s.note].beats);
@@ -304,6 +307,7 @@ function told(sounding, notes, rough, shift, options, said) {
     drift,
     beat: beat * FRAME,
     notes: out,
+    again: notes.filter((_, i) => spans.filter((s) => s.note === i).length > 1).map((n) => n.id),
     degrees: new Map([...byDegree].map(([name, offs]) => [name, median(offs)])),
     pushed: pushedHigh(notes, levels),
     ...said,

@@ -3,7 +3,7 @@
  */
 import { keepAwake } from "./awake.js";
 import { Drone } from "./drone.js";
-import { need } from "./player.js";
+import { need, press, pressed } from "./player.js";
 
 /** @typedef {import("./player.js").HymnData} HymnData */
 
@@ -20,11 +20,12 @@ export class Ison {
     this.button = /** @type {HTMLButtonElement} */ (need(article, ".drone"));
     this.loudness = /** @type {HTMLInputElement} */ (need(article, ".loudness"));
     this.shift = /** @type {HTMLSelectElement} */ (need(article, ".shift"));
+    this.shift.value = "0";
     this.moving = /** @type {HTMLSelectElement} */ (need(article, ".moving"));
     this.places = new Map(data.notes.map((n, i) => [n.id, i]));
     this.moria = 72 * Math.log2(data.base.hz / data.zero_hz);
     this.place = -1;
-    this.button.addEventListener("click", () => void this.toggle());
+    press(article, ".drone", () => this.toggle());
     this.loudness.addEventListener("input", () => this.tune());
     for (const choice of [this.shift, this.moving]) {
       choice.addEventListener("change", () => this.tune());
@@ -59,7 +60,7 @@ export class Ison {
 
   async toggle() {
     const on = !this.sounding;
-    this.button.setAttribute("aria-pressed", String(on));
+    pressed(this.button, on);
     keepAwake(this, on);
     const context = await this.sound.open();
     this.sound.drone ??= new Drone(context);

@@ -1,31 +1,29 @@
 /** Keeps the pack on the device for flight mode, and says when there is a newer one. */
 import { playableKind } from "./player.js";
 
-/** @param {string} selector */
-const all = (selector) =>
-  /** @type {HTMLElement[]} */ ([...document.querySelectorAll(selector)]);
-
 /** @param {string} text */
 function say(text) {
-  for (const place of all(".keeping")) {
-    place.hidden = false;
-    place.textContent = text;
-  }
+  const place = /** @type {HTMLElement | null} */ (document.querySelector(".keeping"));
+  if (!place) return;
+  place.hidden = false;
+  place.textContent = text;
 }
 
 /** @param {ServiceWorkerRegistration} registration */
 function offer(registration) {
-  const waiting = registration.waiting;
-  if (!waiting || !navigator.serviceWorker.controller) return;
-  for (const place of all(".update")) place.hidden = false;
-  for (const button of all(".take")) {
-    button.addEventListener("click", () => {
-      navigator.serviceWorker.addEventListener("controllerchange", () => location.reload(), {
-        once: true,
-      });
-      waiting.postMessage("take over");
-    }, { once: true });
-  }
+  if (!registration.waiting || !navigator.serviceWorker.controller) return;
+  if (document.querySelector(".update")) return;
+  const offered = document.createElement("p");
+  offered.className = "update";
+  offered.role = "status";
+  offered.innerHTML = 'There is a newer pack. <button class="take">Show it</button>';
+  offered.querySelector("button")?.addEventListener("click", () => {
+    navigator.serviceWorker.addEventListener("controllerchange", () => location.reload(), {
+      once: true,
+    });
+    registration.waiting?.postMessage("take over");
+  }, { once: true });
+  document.querySelector("main")?.prepend(offered);
 }
 
 export async function keepHere() {

@@ -1,6 +1,8 @@
 /** Puts a page of the pack to work. */
+import { furnish } from "./desk.js";
 import { keepHere } from "./keeping.js";
 import { need, Player } from "./player.js";
+import { remembered } from "./results.js";
 import { Singing, Sound } from "./singing.js";
 
 /** @typedef {import("./player.js").HymnData} HymnData */
@@ -12,6 +14,7 @@ const sound = new Sound();
 function mount(article) {
   /** @type {HymnData} */
   const data = JSON.parse(need(article, "script.data").textContent ?? "");
+  furnish(article, data);
   const player = new Player(article, data);
   const singing = new Singing(article, data, player, sound);
   const radios = /** @type {HTMLInputElement[]} */ ([
@@ -22,21 +25,10 @@ function mount(article) {
     article.dataset.reading = reading;
     for (const radio of radios) radio.checked = radio.value === reading;
   };
-  try {
-    const wanted = localStorage.getItem(READING);
-    if (radios.some((radio) => radio.value === wanted)) read(wanted ?? "staff");
-  } catch {
-    // Nothing is kept here.
-  }
+  const wanted = remembered(READING);
+  read(radios.some((radio) => radio.value === wanted) ? wanted : "staff");
   for (const radio of radios) {
-    radio.addEventListener("change", () => {
-      read(radio.value);
-      try {
-        localStorage.setItem(READING, radio.value);
-      } catch {
-        // Nothing is kept here.
-      }
-    });
+    radio.addEventListener("change", () => read(remembered(READING, radio.value)));
   }
   return { data, player, singing };
 }

@@ -30,12 +30,9 @@ import { keepAwake } from "./awake.js";
  * @property {Record<string, Track>} tracks
  */
 
-const KINDS = [["opus", "audio/ogg; codecs=opus"], ["mp3", "audio/mpeg"]];
-
 /** Kind of recording that this browser plays. */
 export function playableKind() {
-  const probe = document.createElement("audio");
-  return KINDS.find(([, mime]) => probe.canPlayType(mime) !== "")?.[0] ?? "mp3";
+  return new Audio().canPlayType("audio/ogg; codecs=opus") ? "opus" : "mp3";
 }
 
 /**
@@ -48,6 +45,27 @@ export function need(root, selector) {
   const found = root.querySelector(selector);
   if (!found) throw new Error(`the page lacks ${selector}`);
   return /** @type {T} */ (found);
+}
+
+/**
+ * Do something when a button of the page is pressed.
+ * @param {ParentNode} root
+ * @param {string} selector
+ * @param {() => unknown} then
+ */
+export function press(root, selector, then) {
+  need(root, selector).addEventListener("click", () => void then());
+}
+
+/**
+ * Show whether a button is down.
+ * @param {HTMLElement} button
+ * @param {boolean} down
+ * @param {string} [text] what it is called then
+ */
+export function pressed(button, down, text) {
+  button.setAttribute("aria-pressed", String(down));
+  if (text) button.textContent = text;
 }
 
 /** Marks notes and syllables in every drawing of a score. */
@@ -110,7 +128,9 @@ export class Player {
   constructor(article, data) {
     this.article = article;
     this.data = data;
-    this.audio = new Audio();
+    // The page's own player is for browsers without scripts; it goes on without its controls.
+    this.audio = article.querySelector("audio") ?? new Audio();
+    this.audio.controls = false;
     this.audio.preload = "none";
     this.lights = new Lights(data, "now");
     this.stopAt = Infinity;
@@ -120,15 +140,15 @@ export class Player {
     this.log = [];
     this.play = /** @type {HTMLButtonElement} */ (need(article, ".play"));
     this.place = /** @type {HTMLInputElement} */ (need(article, ".place"));
-    this.clock = /** @type {HTMLOutputElement} */ (need(article, ".clock"));
+    this.clock = need(article, ".clock");
     this.mode = /** @type {HTMLSelectElement} */ (need(article, ".mode"));
     this.pace = /** @type {HTMLSelectElement} */ (need(article, ".pace"));
     this.phrase = /** @type {HTMLSelectElement} */ (need(article, ".phrase"));
     this.fault = /** @type {HTMLElement} */ (need(article, ".fault"));
     this.load();
-    this.play.addEventListener("click", () => this.toggle());
-    need(article, ".intone").addEventListener("click", () => this.part("intonation"));
-    need(article, ".again").addEventListener("click", () => this.from(this.phrase.value));
+    press(article, ".play", () => this.toggle());
+    press(article, ".intone", () => this.part("intonation"));
+    press(article, ".again", () => this.from(this.phrase.value));
     this.phrase.addEventListener("change", () => this.from(this.phrase.value));
     this.mode.addEventListener("change", () => this.load());
     this.pace.addEventListener("change", () => this.paced());
@@ -151,13 +171,12 @@ export class Player {
 
   load() {
     this.audio.pause();
-    const kind = playableKind();
     const inline = document.getElementById(`${this.data.id}-${this.mode.value}`);
     if (inline) {
       const octets = Uint8Array.from(atob(inline.textContent ?? ""), (c) => c.charCodeAt(0));
       this.audio.src = URL.createObjectURL(new Blob([octets], { type: "audio/mpeg" }));
     } else {
-      this.audio.src = this.track.files[kind] ?? this.track.files.mp3;
+      this.audio.src = this.track.files[playableKind()];
     }
     this.place.max = String(this.track.seconds);
     this.stopAt = Infinity;
@@ -231,8 +250,7 @@ export class Player {
 
   shown() {
     const playing = !this.audio.paused && !this.audio.ended;
-    this.play.textContent = playing ? "Pause" : "Play";
-    this.play.setAttribute("aria-pressed", String(playing));
+    pressed(this.play, playing, playing ? "Pause" : "Play");
     keepAwake(this, playing);
     if (playing) requestAnimationFrame(() => this.tick());
     else {
@@ -265,7 +283,6 @@ export class Player {
     }
     if (document.activeElement !== this.place) this.place.value = String(now);
     this.place.setAttribute("aria-valuetext", `${clock(now)} of ${clock(this.track.seconds)}`);
-    const shown = clock(now);
-    if (this.clock.value !== shown) this.clock.value = shown;
+    this.clock.textContent = clock(now);
   }
 }

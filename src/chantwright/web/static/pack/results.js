@@ -22,14 +22,33 @@ import { printed } from "./line.js";
  * @property {[string, number][]} degrees
  */
 
+/** What to say when the drone is heard. */
+export const EARPHONES =
+  "The drone is in your microphone. Use earphones, or turn it down while you sing.";
+
 const PLACE = "chantwright results";
 const NAME = "chantwright singer";
 const MOST = 200;
 
+/**
+ * What this browser keeps under a name, after keeping a new text there. A browser that keeps nothing
+ * still sings.
+ * @param {string} key
+ * @param {string} [text]
+ */
+export function remembered(key, text) {
+  try {
+    if (text !== undefined) localStorage.setItem(key, text);
+    return localStorage.getItem(key) ?? "";
+  } catch {
+    return text ?? "";
+  }
+}
+
 /** @returns {Kept[]} */
 export function allKept() {
   try {
-    const found = JSON.parse(localStorage.getItem(PLACE) ?? "[]");
+    const found = JSON.parse(remembered(PLACE));
     return Array.isArray(found) ? found : [];
   } catch {
     return [];
@@ -38,11 +57,7 @@ export function allKept() {
 
 /** @param {Kept} result */
 export function keep(result) {
-  try {
-    localStorage.setItem(PLACE, JSON.stringify([...allKept(), result].slice(-MOST)));
-  } catch {
-    // A browser that keeps nothing still sings.
-  }
+  remembered(PLACE, JSON.stringify([...allKept(), result].slice(-MOST)));
 }
 
 export function forget() {
@@ -55,14 +70,7 @@ export function forget() {
 }
 
 /** @param {string} [name] a new one */
-export function nickname(name) {
-  try {
-    if (name !== undefined) localStorage.setItem(NAME, name);
-    return localStorage.getItem(NAME) ?? "";
-  } catch {
-    return name ?? "";
-  }
-}
+export const nickname = (name) => remembered(NAME, name);
 
 /**
  * @param {Verdict} verdict
@@ -104,32 +112,31 @@ const oneLine = (text) => text.replace(/\s+/g, " ").trim();
  */
 export function handinText(result, singer) {
   const degrees = result.degrees.map(([name, off]) => `${name} ${off.toFixed(2)}`).join(", ");
-  const lines = [
-    "chantwright result 1",
-    `singer: ${oneLine(singer)}`,
-    `hymn: ${oneLine(result.hymn)}`,
-    `title: ${oneLine(result.title)}`,
-    `sung: ${result.sung}`,
-    `notes: ${result.notes}`,
-    `wrong: ${result.wrong}`,
-    `skipped: ${result.skipped}`,
-    `off: ${result.off.toFixed(2)}`,
-    `drift: ${result.drift.toFixed(2)}`,
-    `shift: ${result.shift.toFixed(2)}`,
-    `degrees: ${degrees}`,
-  ].map((line) => line.trimEnd());
+  const { notes, wrong, skipped } = result;
+  /** @type {[string, string | number][]} */
+  const rows = [
+    ["singer", oneLine(singer)],
+    ["hymn", oneLine(result.hymn)],
+    ["title", oneLine(result.title)],
+    ...Object.entries({ sung: result.sung, notes, wrong, skipped }),
+    ["off", result.off.toFixed(2)],
+    ["drift", result.drift.toFixed(2)],
+    ["shift", result.shift.toFixed(2)],
+    ["degrees", degrees],
+  ];
+  const lines = ["chantwright result 1", ...rows.map((row) => row.join(": ").trimEnd())];
   const body = lines.join("\n");
   return `${body}\ncheck: ${checkSum(body)}\n`;
 }
 
 /** @type {Record<string, string>} */
 const NOT_HEARD = {
-  nothing: "Not heard: no singing reached the microphone.",
-  soft: "Not heard: it was too soft. Come nearer to the microphone.",
-  drone: "Not heard: only the drone reached the microphone. Use earphones, or turn the drone down.",
-  "one note": "Not heard: only one note came through.",
-  talking: "Not heard: that was more like talking than singing.",
-  other: "Not heard: this hymn could not be recognised in what you sang.",
+  nothing: "no singing reached the microphone.",
+  soft: "it was too soft. Come nearer to the microphone.",
+  drone: "only the drone reached the microphone. Use earphones, or turn the drone down.",
+  "one note": "only one note came through.",
+  talking: "that was more like talking than singing.",
+  other: "this hymn could not be recognised in what you sang.",
 };
 
 /** @param {number} moria */
@@ -145,11 +152,9 @@ function amount(moria) {
  */
 export function sentences(verdict, data) {
   const more = [];
-  if (verdict.leaking) {
-    more.push("The drone is in your microphone. Use earphones, or turn it down while you sing.");
-  }
+  if (verdict.leaking) more.push(EARPHONES);
   if (verdict.clipped) more.push("Much too loud for the microphone: hold it further away.");
-  if (!verdict.heard) return { sum: NOT_HEARD[verdict.why] ?? NOT_HEARD.nothing, more };
+  if (!verdict.heard) return { sum: `Not heard: ${NOT_HEARD[verdict.why]}`, more };
   if (verdict.level < -48) more.push("Very soft for the microphone: come a little nearer.");
   if (verdict.level > -9) more.push("Very loud. Sing softly; it is truer and does not tire you.");
   if (verdict.pushed) {

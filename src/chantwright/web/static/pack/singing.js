@@ -1,5 +1,5 @@
 /**
- * The microphone, the live line and the verdict of one hymn. Sound goes from the microphone to the
+ * The microphone, the live marks and the verdict of one hymn. Sound goes from the microphone to the
  * pitch follower and no further: it is neither kept nor sent. When the singer stops, the microphone
  * is let go.
  */
@@ -8,9 +8,11 @@ import { judge } from "./hearing.js";
 import { droneShare, LEAKING, printed, SILENCE_FLOOR, voiced } from "./line.js";
 import { keepAwake } from "./awake.js";
 import { Ison } from "./ison.js";
-import { Lights, need } from "./player.js";
-import { Trace } from "./trace.js";
-import { allKept, forget, handinText, keep, nickname, resultOf, sentences } from "./results.js";
+import { Lights, need, press, pressed } from "./player.js";
+import { Marks } from "./marks.js";
+import {
+  allKept, EARPHONES, forget, handinText, keep, nickname, resultOf, sentences,
+} from "./results.js";
 
 /** @typedef {import("./pitch.js").Frame} Frame */
 /** @typedef {import("./player.js").HymnData} HymnData */
@@ -20,19 +22,31 @@ const LONGEST = 15 * 60;
 const REST_AFTER = 20 * 60;
 let sungToday = 0;
 
+const WORKS = " Playing, drone and score work.";
+const DEAF = `This browser has no way to listen.${WORKS}`;
+
+/**
+ * @param {string} tag
+ * @param {string} text
+ */
+function made(tag, text) {
+  const element = document.createElement(tag);
+  element.textContent = text;
+  return element;
+}
+
 /** Why this page cannot listen; empty where it can. */
 export function whyDeaf() {
   if (location.protocol === "file:") {
-    return "This page was opened from a file. Playing, drone and score work; whether it may listen "
-      + "is for your browser to say: on a computer some let it, on a phone hardly any. "
-      + "For singing, open the pack from a web address that begins with https.";
+    return `This page was opened from a file.${WORKS} Hardly any phone lets such a page listen, and `
+      + "not every computer. For singing, open the pack from an address that begins with https.";
   }
   if (!window.isSecureContext) {
-    return "This page came without encryption (http), so no browser lets it use the microphone or "
-      + "keep it for flight mode. Playing, drone and score work. Ask for an https address.";
+    return "This page came without encryption (http), so it may not listen and is not kept for "
+      + `flight mode.${WORKS} Ask for an https address.`;
   }
   if (!navigator.mediaDevices || !window.AudioWorkletNode) {
-    return "This browser has no way to listen. Playing, drone and score work.";
+    return DEAF;
   }
   return "";
 }
@@ -86,7 +100,9 @@ export class Singing {
     this.past = /** @type {HTMLElement} */ (need(article, ".past ul"));
     this.text = /** @type {HTMLTextAreaElement} */ (need(article, ".text"));
     this.singer = /** @type {HTMLInputElement} */ (need(article, ".singer"));
-    this.trace = new Trace(need(article, ".trace"), data);
+    this.marks = new Marks(article, data, (text) => {
+      this.heard.textContent = text;
+    });
     this.now = new Lights(data, "now");
     this.off = new Lights(data, "off");
     /** @type {Frame[]} */
@@ -102,15 +118,15 @@ export class Singing {
     this.ison = new Ison(article, data, sound);
     player.heard = { at: (id) => this.ison.at(id), rest: () => this.ison.rest() };
     this.tracker = this.newTracker();
-    this.button.addEventListener("click", () => void this.toggle());
+    press(article, ".listen", () => this.toggle());
     this.singer.value = nickname();
     this.singer.addEventListener("input", () => {
       nickname(this.singer.value);
       this.showPast();
     });
-    need(article, ".copy").addEventListener("click", () => void this.copy());
-    need(article, ".save").addEventListener("click", () => this.save());
-    need(article, ".forget").addEventListener("click", () => {
+    press(article, ".copy", () => this.copy());
+    press(article, ".save", () => this.save());
+    press(article, ".forget", () => {
       forget();
       this.singer.value = "";
       this.showPast();
@@ -168,7 +184,7 @@ export class Singing {
     } catch {
       for (const track of this.stream.getTracks()) track.stop();
       this.stream = null;
-      this.warn.textContent = "This browser has no way to listen here. Playing and drone work.";
+      this.warn.textContent = DEAF;
       return;
     }
     const context = await this.sound.open();
@@ -184,9 +200,8 @@ export class Singing {
     this.waiting = [];
     this.loudest = -120;
     this.tracker = this.newTracker();
-    this.trace.open();
-    this.button.textContent = "Stop, and tell me";
-    this.button.setAttribute("aria-pressed", "true");
+    this.marks.open();
+    pressed(this.button, true, "Stop, and tell me");
     this.heard.textContent = "Listening. Begin when you like.";
     node.port.onmessage = (event) => {
       this.frames.push(event.data);
@@ -209,7 +224,7 @@ export class Singing {
     const quiet = frame.level < Math.max(SILENCE_FLOOR, this.loudest - 26);
     if (!frame.hz || frame.clarity < 0.84 || quiet) return;
     const here = this.tracker.push(frame);
-    this.trace.point(frame.t, here.moria, here.place, here.share);
+    this.marks.point(here.moria, here.place, here.share);
     const note = this.data.notes[here.place];
     this.ison.at(note.id);
     this.now.show([note.id, note.syllable]);
@@ -225,8 +240,7 @@ export class Singing {
     } else {
       const heard = voiced(this.frames.slice(-600));
       if (droneShare(heard, this.ison.pitches()) > LEAKING) {
-        this.warn.textContent =
-          "The drone is in your microphone. Use earphones, or turn it down while you sing.";
+        this.warn.textContent = EARPHONES;
       }
     }
   }
@@ -245,28 +259,23 @@ export class Singing {
     keepAwake(this, false);
     this.ison.rest();
     this.now.show([]);
-    this.button.textContent = "Listen to me";
-    this.button.setAttribute("aria-pressed", "false");
+    pressed(this.button, false, "Listen to me");
     this.heard.textContent = "";
+    this.marks.close();
     this.tell();
+    this.button.scrollIntoView();
   }
 
   tell() {
     const verdict = judge(this.frames, this.data.notes, this.options());
     const { sum, more } = sentences(verdict, this.data);
-    const first = document.createElement("p");
+    const first = made("p", sum);
     first.className = "sum";
-    first.textContent = sum;
-    const parts = [first];
-    for (const sentence of more) {
-      const line = document.createElement("p");
-      line.textContent = sentence;
-      parts.push(line);
-    }
-    this.verdict.replaceChildren(...parts);
+    this.verdict.replaceChildren(first, ...more.map((sentence) => made("p", sentence)));
     if (verdict.heard) {
       const table = this.table(verdict);
       if (table) this.verdict.append(table);
+      this.marks.told(verdict.notes);
       const wrong = verdict.notes.filter((n) => n.state !== "right").map((n) => n.id);
       this.off.show(wrong);
       keep(resultOf(verdict, this.data));
@@ -289,24 +298,16 @@ export class Singing {
     const rows = verdict.notes.flatMap((n, i) => (n.state === "right" ? [] : [{ n, i }]));
     if (!rows.length) return null;
     const table = document.createElement("table");
-    const caption = table.createCaption();
-    caption.textContent = rows.length > 12 ? "The first twelve to look at" : "To look at";
-    const head = table.createTHead().insertRow();
-    for (const title of ["Syllable", "Note", "How it was"]) {
-      const cell = document.createElement("th");
-      cell.scope = "col";
-      cell.textContent = title;
-      head.append(cell);
-    }
-    const body = table.createTBody();
+    table.createCaption().textContent =
+      rows.length > 12 ? "The first twelve to look at" : "To look at";
+    const heads = ["Syllable", "Note", "How it was"].map((text) => made("th", text));
+    table.insertRow().append(...heads);
     for (const { n, i } of rows.slice(0, 12)) {
-      const row = body.insertRow();
       const asked = this.data.notes[i];
       const size = Math.round(Math.abs(n.off) * 2) / 2;
       const said = n.state === "left out" ? "not sung" : `${size} moria too ${n.state}`;
-      for (const text of [words.get(asked.syllable) ?? "", printed(asked.name), said]) {
-        row.insertCell().textContent = text;
-      }
+      const texts = [words.get(asked.syllable) ?? "", printed(asked.name), said];
+      table.insertRow().append(...texts.map((text) => made("td", text)));
     }
     return table;
   }
@@ -314,17 +315,11 @@ export class Singing {
   showPast() {
     const own = allKept().filter((r) => r.hymn === this.data.file);
     const items = own.slice(-10).reverse().map((result) => {
-      const item = document.createElement("li");
       const when = new Date(result.sung).toLocaleString();
       const right = result.notes - result.wrong - result.skipped;
-      item.textContent = `${when}: ${right} of ${result.notes} notes in place`;
-      return item;
+      return made("li", `${when}: ${right} of ${result.notes} notes in place`);
     });
-    if (!items.length) {
-      const item = document.createElement("li");
-      item.textContent = "Nothing yet.";
-      items.push(item);
-    }
+    if (!items.length) items.push(made("li", "Nothing yet."));
     this.past.replaceChildren(...items);
     const last = own[own.length - 1];
     this.text.value = last
