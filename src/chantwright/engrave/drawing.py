@@ -30,8 +30,8 @@ _HEAD_WIDTH = {"E0A2": 1.69, "E0A3": 1.18, "E0A4": 1.18}
 
 _SYSTEM = re.compile(r'<g id="[^"]*" class="system">')
 _PAGE_END = "</g></svg>"
-_END = re.compile(r'<g id="[^"]*" class="pageMilestoneEnd[^>]*/>')
-_TOP = re.compile(r'class="(?:sb|pb) placeholder"><ellipse cx="[^"]*" cy="([^"]*)"')
+_MILESTONE = re.compile(r'<g id="[^"]*" class="[^"]*pageMilestone[^"]*"/>')
+_TOP = re.compile(r'class="[^"]*placeholder[^"]*"><ellipse cx="[^"]*" cy="([^"]*)"')
 _GLYPH = re.compile(r'<g id="(\w+)-\w+">(.*?)</g>')
 _USED = re.compile(r'href="#(\w+)-\w+"')
 _VERSE = re.compile(r'<g id="[^"]*" class="verse">(?:<g [^>]*/>|<g [^>]*>.*?</g>)*</g>')
@@ -79,7 +79,7 @@ def cut(page: str) -> list[Cut]:
     for number, drawn in enumerate(systems):
         found = _TOP.search(drawn) if number else None
         # A font may follow the music on the page.
-        body = _END.sub("", drawn.partition(_PAGE_END)[0]).removesuffix("</g>")
+        body = _MILESTONE.sub("", drawn.partition(_PAGE_END)[0]).removesuffix("</g>")
         out.append(Cut(body, float(found[1]) if found else 0.0, glyphs))
     return out
 

@@ -84,7 +84,7 @@ class Part:
     """Notes `start` to `stop` (without it) on a line of their own.
 
     Where it does not begin the hymn, what the drone holds is said again in brackets. `last` says
-    that a page ends with it; the engraver does not fill such a line.
+    that a division ends with it; the engraver does not fill such a line.
     """
 
     start: int
@@ -313,13 +313,15 @@ def document(
     root = ET.Element("mei", {"xmlns": NS, "meiversion": "5.1"})
     _head(root, sheet.hymn.title or "Hymn")
     body = ET.SubElement(ET.SubElement(root, "music"), "body")
-    score = ET.SubElement(ET.SubElement(body, "mdiv"), "score")
-    _staff_def(score, sheet, options)
-    section = ET.SubElement(score, "section")
     writer = _Writer(sheet, options, level=bool(parts))
-    for place, part in enumerate(parts or (Part(0, len(sheet.events)),)):
-        if place:
-            ET.SubElement(section, "pb" if parts[place - 1].last else "sb")
+    section = None
+    for part in parts or (Part(0, len(sheet.events)),):
+        if section is None:
+            score = ET.SubElement(ET.SubElement(body, "mdiv"), "score")
+            _staff_def(score, sheet, options)
+            section = ET.SubElement(score, "section")
+        else:
+            ET.SubElement(section, "sb")
         events = sheet.events[part.start : part.stop]
         printed = marks(events, sheet)
         start = 0
@@ -328,5 +330,7 @@ def document(
                 courtesy = part.start > 0 and start == 0
                 writer.measure(section, events[start:i], printed[start:i], courtesy)
                 start = i
+        if part.last:
+            section = None
     text = ET.tostring(root, encoding="unicode")
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{text}\n'

@@ -73,7 +73,8 @@ def _engraver(options: StaffOptions, width: float, *, endless: bool = False) -> 
         "lyricTopMinMargin": 2.4,
         "lyricWordSpace": 1.8,
         "mnumInterval": 0,
-        # The last line of a page is filled only when it is nearly full already.
+        # The last line of a division is filled only when it is nearly full already.
+        "mdivAll": True,
         "minLastJustification": 1 / FULL,
         "pageHeight": 60000,
         "pageMarginBottom": 0,
