@@ -229,7 +229,7 @@ def test_nothing_written_by_users_is_taken_for_a_command() -> None:
 
 
 @pytest.mark.parametrize(
-    "title", ["", "\x00bell\x07", "a\ue000b", "😀 שלום", "x" * 500, "half \ud800 letter"]
+    "title", ["", "\x00bell\x07", "a\ue000b", "☦ שלום", "x" * 500, "half \ud800 letter"]
 )
 def test_strange_titles_print(title: str) -> None:
     hymn = replace(PSALM, title=title, phrases=PSALM.phrases[:1])
@@ -237,6 +237,41 @@ def test_strange_titles_print(title: str) -> None:
         assert len(found.pages) >= 2
         for page in found.pages:
             assert all(c["x1"] <= page.width for c in page.chars)
+
+
+@pytest.mark.parametrize("field", ["title", "subtitle", "parish", "service", "date_text"])
+def test_a_letter_without_a_font_on_the_cover_is_named(field: str) -> None:
+    text: Any = {field: "Sunday 日"}
+    with pytest.raises(ChantError, match=r"“日” \(U\+65E5\), which stands in the ") as caught:
+        booklet_pdf(replace(BOOKLET, **text), TONES)
+    assert caught.value.where.word == "Sunday 日"
+    assert "Leave it out" in caught.value.remedy
+
+
+@pytest.mark.parametrize(
+    "entry",
+    [
+        Entry("hymn", "Glad 日", PSALM),
+        Entry("section", "Vespers 日"),
+        Entry("note", "Reading", rubric="read by 日"),
+        Entry("hymn", "Plain", Hymn(phrases=(Phrase(text="O 日 light"),))),
+        Entry("hymn", "Sung", replace(PSALM, phrases=(replace(PSALM.phrases[0], rubric="日"),))),
+    ],
+    ids=lambda e: e.title,
+)
+def test_an_entry_with_a_letter_without_a_font_is_named_or_left_out(entry: Entry) -> None:
+    booklet = replace(BOOKLET, entries=(entry, Entry("hymn", "Fine", PSALM)))
+    with pytest.raises(ChantError, match="no letter “日”") as caught:
+        booklet_pdf(booklet, TONES)
+    assert caught.value.where.file == entry.title
+    told: list[ChantError] = []
+    with pdfplumber.open(io.BytesIO(booklet_pdf(booklet, TONES, leave=told.append))) as found:
+        whole = "".join(text_of(p) for p in found.pages)
+    assert [str(e) for e in told] == [str(caught.value)]
+    assert squeezed("Not printed: our fonts have no letter “?” (U+65E5)") in whole
+    assert squeezed(entry.title.replace("日", "?")) in whole
+    assert squeezed(PSALM.phrases[-1].words) in whole
+    assert "日" not in whole
 
 
 def test_an_empty_booklet_and_an_empty_hymn_print() -> None:

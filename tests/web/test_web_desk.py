@@ -398,6 +398,15 @@ def test_paper_and_handout(client: TestClient) -> None:
     assert client.get("/course/99.pdf").status_code == 404
 
 
+def test_the_print_link_asks_for_what_is_on_the_page_or_for_the_parishs_readings(
+    client: TestClient,
+) -> None:
+    for asked in ("", "?reading=neumes"):
+        page = html.fromstring(client.get(f"/hymn/{HYMN}{asked}").text)
+        (link,) = page.xpath("//a[contains(@href, 'print.pdf')]/@href")
+        assert link.endswith(f"/print.pdf{asked}")
+
+
 def test_a_handout_is_drawn_once_for_the_same_content(
     client: TestClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:

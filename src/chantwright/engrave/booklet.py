@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from chantwright import safefile
+from chantwright.engrave.alphabet import blanked, check_texts
 from chantwright.engrave.folding import folded
 from chantwright.engrave.forms import Form, FormName, form
 from chantwright.engrave.heading import Heading, accidentals_legend, heading
@@ -52,6 +53,8 @@ _READING, _ROW = 2.0, 4.5
 """Millimetres between the readings of a row, and between the rows of a phrase."""
 _TALL = 0.4
 """Part of a page over which a phrase may be parted between its rows."""
+
+_KINDS = {"hymn": "a hymn", "note": "an item of the order", "section": "a service"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -335,7 +338,29 @@ def _entry(
     return data
 
 
-def booklet_pdf(booklet: Booklet, tones: Tones, progress: Progress | None = None) -> bytes:
+def _texts(entry: Entry) -> list[tuple[str, str]]:
+    """What a booklet says of an entry in words that somebody wrote, and what each text is."""
+    out = [
+        (f"the title of {_KINDS[entry.kind]}", entry.title),
+        ("its tone", entry.tone_text),
+        ("its place in the service", entry.item_text),
+        ("its rubric", entry.rubric),
+    ]
+    if entry.hymn is not None:
+        out += [("a rubric of the hymn", p.rubric) for p in entry.hymn.phrases]
+        out += [("the source of its words", entry.hymn.words_source)]
+        out += [("the source of its melody", entry.hymn.melody_source)]
+        if not entry.hymn.is_set:
+            out += [("its words", p.words) for p in entry.hymn.phrases]
+    return out
+
+
+def booklet_pdf(
+    booklet: Booklet,
+    tones: Tones,
+    progress: Progress | None = None,
+    leave: Callable[[ChantError], None] | None = None,
+) -> bytes:
     """Set a booklet.
 
     Parameters
@@ -346,6 +371,9 @@ def booklet_pdf(booklet: Booklet, tones: Tones, progress: Progress | None = None
         Branches, scales and intonations.
     progress : callable, optional
         Called with a label, steps done and steps in all.
+    leave : callable, optional
+        Told of each entry that cannot be printed; the booklet then says so in its place and holds
+        all others.
 
     Returns
     -------
@@ -355,8 +383,19 @@ def booklet_pdf(booklet: Booklet, tones: Tones, progress: Progress | None = None
     Raises
     ------
     ChantError
-        If an option is not known or a hymn cannot be printed; names the hymn.
+        If an option is not known, a text of the cover has a letter that no font has, or, without
+        `leave`, an entry cannot be printed; names the entry.
     """
+    cover = [
+        ("the title of the booklet", booklet.title),
+        ("the subtitle of the booklet", booklet.subtitle),
+        ("the name of the parish", booklet.parish),
+        ("the name of the service", booklet.service),
+        ("the date", booklet.date_text),
+        ("the tone of the booklet", booklet.tone_text),
+        *(("a note at its end", note) for note in booklet.notes),
+    ]
+    check_texts(cover)
     page = form(booklet.form, booklet.paper, large=booklet.large)
     options = _staff(booklet, page)
     entries = []
@@ -364,10 +403,17 @@ def booklet_pdf(booklet: Booklet, tones: Tones, progress: Progress | None = None
     total = len(booklet.entries) + 1
     for done, entry in enumerate(booklet.entries, start=1):
         try:
+            check_texts(_texts(entry))
             entries.append(_entry(entry, tones, options, booklet, page, sung))
         except ChantError as exc:
             where = exc.where if exc.where.file else replace(exc.where, file=entry.title)
-            raise ChantError(exc.what, where=where, remedy=exc.remedy) from None
+            error = ChantError(exc.what, where=where, remedy=exc.remedy)
+            if leave is None:
+                raise error from None
+            leave(error)
+            said = blanked(f"Not printed: {error.what} {error.remedy}")
+            note = Entry("note", blanked(entry.title), rubric=said)
+            entries.append(_entry(note, tones, options, booklet, page, sung))
         if progress is not None:
             progress(f"drew {entry.title}", done, total)
     data = {
@@ -414,7 +460,11 @@ def _shortened(text: str, limit: int) -> str:
 
 
 def write_booklet(
-    booklet: Booklet, path: str | Path, tones: Tones, progress: Progress | None = None
+    booklet: Booklet,
+    path: str | Path,
+    tones: Tones,
+    progress: Progress | None = None,
+    leave: Callable[[ChantError], None] | None = None,
 ) -> Path:
     """Set a booklet and write it as PDF, whole or not at all.
 
@@ -426,8 +476,8 @@ def write_booklet(
         The PDF; its folder must exist.
     tones : Tones
         Branches, scales and intonations.
-    progress : callable, optional
-        Called with a label, steps done and steps in all.
+    progress, leave : callable, optional
+        As in `booklet_pdf`.
 
     Returns
     -------
@@ -446,5 +496,5 @@ def write_booklet(
             where=Where(str(target.parent)),
             remedy="Make the folder first, or choose another.",
         )
-    safefile.write_bytes(target, booklet_pdf(booklet, tones, progress))
+    safefile.write_bytes(target, booklet_pdf(booklet, tones, progress, leave))
     return target

@@ -16,10 +16,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-__all__ = ["MAX_STRETCH", "Line", "Place", "break_lines"]
+__all__ = ["FULL", "MAX_STRETCH", "Line", "Place", "break_lines"]
 
 MAX_STRETCH = 1.55
 """A line is not widened beyond this; a shorter one stays ragged."""
+FULL = 1.18
+"""The last line of a verse is filled when that widens it by less than this."""
 
 _LINE = 2.0
 _IN_PHRASE = 14.0
@@ -134,9 +136,9 @@ def break_lines(places: Sequence[Place], end: float, head: float, width: float) 
             given = natural
         elif closing:
             # A last line is filled only when it is nearly full already.
-            given = width if stretch < 1.18 else natural * 1.06
+            given = width if stretch < FULL else natural
         else:
-            given = width if stretch <= MAX_STRETCH else natural * 1.15
+            given = width if stretch <= MAX_STRETCH else natural
         stop = places[j].index if j < count else -1
         out.append(Line(places[i].index, stop, natural, given))
     if out:

@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from chantwright.engrave.alphabet import check_texts
 from chantwright.engrave.letters import ison_text, letter
-from chantwright.engrave.metrics import missing
 from chantwright.engrave.options import StaffOptions
 from chantwright.engrave.printable import printable
 from chantwright.engrave.spelling import Spelling, moria_text, signature, spell
@@ -147,17 +147,7 @@ def check_letters(hymn: Hymn) -> None:
     ChantError
         If there is none for one of them; names the syllable.
     """
-    syllables = [s for p in hymn.phrases for s in p.syllables]
-    if gone := missing({c for s in syllables for c in s.text if c.isprintable()}):
-        for syllable in syllables:
-            for c in syllable.text:
-                if c in gone:
-                    raise ChantError(
-                        f"our fonts have no letter “{c}” (U+{ord(c):04X}).",
-                        where=Where(word=syllable.text),
-                        remedy="Write the word in letters that they have: Latin, Greek, Cyrillic, "
-                        "Arabic, Hebrew or Georgian.",
-                    )
+    check_texts([("", s.text) for p in hymn.phrases for s in p.syllables])
 
 
 def _printable(hymn: Hymn) -> Hymn:

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from chantwright import safefile
+from chantwright.engrave.alphabet import check_texts
 from chantwright.engrave.heading import heading
 from chantwright.engrave.ladder import Ladder, ladder
 from chantwright.engrave.options import FONT, Accidentals, Letters, Script, StaffOptions
@@ -92,7 +93,8 @@ def handout_pdf(handout: Handout, tones: Tones) -> bytes:
     Raises
     ------
     ChantError
-        If the model has no melody or names no tone, or the paper is not known.
+        If the model has no melody or names no tone, the paper is not known, or a text has a letter
+        that no font has.
     """
     model = handout.model
     if not model.is_set:
@@ -104,6 +106,9 @@ def handout_pdf(handout: Handout, tones: Tones) -> bytes:
             f"“{handout.paper}” is no paper we print on.",
             remedy=f"Choose one of: {', '.join(PAPERS)}.",
         )
+    check_texts(
+        [("the title of the hymn", model.title), ("the name of the parish", handout.parish)]
+    )
     width, height = PAPERS[handout.paper]
     options = StaffOptions(
         letters=handout.letters,

@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from chantwright.engrave.events import Event, Sheet, check_letters, sheet
-from chantwright.engrave.lyrics import SVG, draw_words, text
+from chantwright.engrave.lyrics import SVG, add, draw_words, text
 from chantwright.engrave.metrics import text_width
 from chantwright.engrave.neumes.cluster import Cluster
 from chantwright.engrave.neumes.options import NeumeOptions
@@ -106,7 +106,8 @@ def letter_systems(
         for event in events:
             name = options.id_prefix + event.id
             letters = note_words(event)
-            text(group, heads[name][0], high, size * _LETTER, letters, id=name, class_="letter")
+            x = heads[name][0]
+            add(group, [text(x, high, size * _LETTER, letters, id=name, class_="letter")])
         for first, last in _shared(events):
             left = heads[options.id_prefix + events[first].id]
             right = heads[options.id_prefix + events[last].id]
@@ -116,7 +117,7 @@ def letter_systems(
             ET.SubElement(group, f"{SVG}rect", {"class": "beat"} | numbers)
         words = ET.SubElement(canvas.root, f"{SVG}g", {"class": "words"})
         baseline = high + 1.3 * size
-        draw_words(words, events, heads, staff, baseline, size, wide)
+        add(words, draw_words(events, heads, staff, baseline, size, wide))
         out.append(
             _system(canvas, events[0].phrase, events, (wide, baseline + 0.3 * size), options)
         )

@@ -15,17 +15,30 @@ violators. Placement of syllables, hyphens and extenders: common practice of voc
 from __future__ import annotations
 
 import xml.etree.ElementTree as ET
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from html import escape
 
 from chantwright.engrave.events import Event
 from chantwright.engrave.mei import LETTER_SIZE
 from chantwright.engrave.metrics import text_width
 from chantwright.engrave.options import StaffOptions
 
-__all__ = ["SVG", "Heads", "draw_letters", "draw_words", "place", "text"]
+__all__ = [
+    "SVG",
+    "Heads",
+    "Mark",
+    "add",
+    "draw_letters",
+    "draw_words",
+    "place",
+    "text",
+    "written",
+]
 
 SVG = "{http://www.w3.org/2000/svg}"
+Mark = tuple[str, dict[str, str], str]
+"""An element of a drawing: its name, attributes and text."""
 Heads = Mapping[str, tuple[float, float]]
 """Note id (with prefix) -> left edge and width of its head."""
 
@@ -73,17 +86,35 @@ def place(
     return [s + o for s, o in zip(shifts, offsets, strict=False)]
 
 
-def text(parent: ET.Element, x: float, y: float, size: float, words: str, **more: str) -> None:
-    """Add a line of text; other attributes by name, with ``_`` for ``-``."""
+def text(x: float, y: float, size: float, words: str, **more: str) -> Mark:
+    """Make a line of text; other attributes by name, with ``_`` for ``-``."""
     attributes = {"x": f"{x:.0f}", "y": f"{y:.0f}", "font-size": f"{size:.0f}"}
     attributes |= {k.strip("_").replace("_", "-"): v for k, v in more.items() if v}
-    ET.SubElement(parent, f"{SVG}text", attributes).text = words
+    return "text", attributes, words
 
 
-def _rule(parent: ET.Element, x: float, y: float, width: float, height: float, kind: str) -> None:
-    box = {"x": x, "y": y, "width": width, "height": height}
-    attributes = {"class": kind} | {k: f"{v:.0f}" for k, v in box.items()}
-    ET.SubElement(parent, f"{SVG}rect", attributes)
+def _rule(x: float, y: float, width: float, height: float, kind: str) -> Mark:
+    box = {"x": f"{x:.0f}", "y": f"{y:.0f}", "width": f"{width:.0f}", "height": f"{height:.0f}"}
+    return "rect", {"class": kind} | box, ""
+
+
+def add(parent: ET.Element, marks: Iterable[Mark]) -> None:
+    """Put marks into a drawing that is held as a tree."""
+    for tag, attributes, words in marks:
+        ET.SubElement(parent, f"{SVG}{tag}", attributes).text = words or None
+
+
+def written(marks: Iterable[Mark]) -> str:
+    """Write marks as SVG."""
+    out = []
+    for tag, attributes, words in marks:
+        named = "".join([f' {k}="{escape(v)}"' for k, v in attributes.items()])
+        close = f">{escape(words, quote=False)}</{tag}>" if words else "/>"
+        out.append(f"<{tag}{named}{close}")
+    return "".join(out)
+
+
+ET.register_namespace("", "http://www.w3.org/2000/svg")
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +152,7 @@ def _syllables(
     ]
 
 
-def _hyphens(parent: ET.Element, left: float, right: float, y: float, size: float) -> None:
+def _hyphens(left: float, right: float, y: float, size: float) -> Iterator[Mark]:
     room = right - left
     if room < 0.12 * size:  # no room: the syllables close up and read as one word
         return
@@ -129,29 +160,26 @@ def _hyphens(parent: ET.Element, left: float, right: float, y: float, size: floa
     count = max(1, round(room / (4.5 * size)))
     for k in range(count):
         centre = left + room * (k + 0.5) / count
-        _rule(parent, centre - length / 2, y - _RISE * size, length, _THICK * size, "hyphen")
+        yield _rule(centre - length / 2, y - _RISE * size, length, _THICK * size, "hyphen")
 
 
-def _extender(parent: ET.Element, left: float, right: float, y: float, size: float) -> None:
+def _extender(left: float, right: float, y: float, size: float) -> Iterator[Mark]:
     if right - left > 0.6 * size:
-        _rule(parent, left, y - _THICK * size, right - left, _THICK * size, "extender")
+        yield _rule(left, y - _THICK * size, right - left, _THICK * size, "extender")
 
 
 def draw_words(
-    parent: ET.Element,
     events: Sequence[Event],
     heads: Heads,
     options: StaffOptions,
     y: float,
     size: float,
     right: float,
-) -> None:
+) -> Iterator[Mark]:
     """Draw the words of a system with hyphens and extender lines.
 
     Parameters
     ----------
-    parent : Element
-        Group to draw into.
     events : sequence of Event
         Notes of the system.
     heads : Heads
@@ -160,6 +188,10 @@ def draw_words(
         For the prefix of ids.
     y, size, right : float
         Baseline, size of the words and right edge of the system.
+
+    Yields
+    ------
+    Mark
     """
     found = _syllables(events, heads, options, size, right)
     before = events[: _lead(events)]
@@ -168,20 +200,20 @@ def draw_words(
         tail, tail_width = heads[options.id_prefix + before[-1].id]
         stop = min(tail + tail_width, found[0].left - 0.12 * size if found else right)
         if before[0].syllable.place in ("begin", "middle"):
-            _hyphens(parent, left, found[0].left if found else stop, y, size)
+            yield from _hyphens(left, found[0].left if found else stop, y, size)
         else:
-            _extender(parent, left, stop, y, size)
+            yield from _extender(left, stop, y, size)
     for number, one in enumerate(found):
         syllable = one.event.syllable
         name = options.id_prefix + syllable.id
-        text(parent, one.left, y, size, syllable.text, id=name, class_="syl")
+        yield text(one.left, y, size, syllable.text, id=name, class_="syl")
         after = found[number + 1] if number + 1 < len(found) else None
         if syllable.place in ("begin", "middle"):
             stop = after.left if after else max(one.until, one.right + 0.5 * size)
-            _hyphens(parent, one.right, min(stop, right) if not after else stop, y, size)
+            yield from _hyphens(one.right, min(stop, right) if not after else stop, y, size)
         elif one.until:
             stop = min(one.until, after.left - 0.12 * size if after else right)
-            _extender(parent, one.right + 0.1 * size, stop, y, size)
+            yield from _extender(one.right + 0.1 * size, stop, y, size)
 
 
 def _lead(events: Sequence[Event]) -> int:
@@ -190,14 +222,13 @@ def _lead(events: Sequence[Event]) -> int:
 
 
 def draw_letters(
-    parent: ET.Element,
     events: Sequence[Event],
     heads: Heads,
     options: StaffOptions,
     y: float,
     size: float,
     right: float,
-) -> None:
+) -> Iterator[Mark]:
     """Draw the solfege letters of a system, each centred under its note; see `draw_words`."""
     size *= LETTER_SIZE
     wide = [text_width(e.letter) * size for e in events]
@@ -208,4 +239,4 @@ def draw_letters(
     lefts = place(wanted, wide, [_LETTER_GAP * size] * len(events), 0.0, right)
     colour = "" if options.black else _GREY
     for event, left in zip(events, lefts, strict=True):
-        text(parent, left, y, size, event.letter, class_="letter", fill=colour)
+        yield text(left, y, size, event.letter, class_="letter", fill=colour)

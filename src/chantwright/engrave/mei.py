@@ -15,14 +15,15 @@ tie) and the published schema of the basic profile, mei-basic.
 from __future__ import annotations
 
 import xml.etree.ElementTree as ET
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 
 from chantwright.engrave.events import Event, Sheet
 from chantwright.engrave.options import StaffOptions
 from chantwright.engrave.values import Value, values
 
-__all__ = ["DRONE", "NUMBER", "document"]
+__all__ = ["DRONE", "NUMBER", "Part", "bar", "document", "groups", "marks"]
 
 NS = "http://www.music-encoding.org/ns/mei"
 _XML_ID = "{http://www.w3.org/XML/1998/namespace}id"
@@ -54,7 +55,7 @@ def _staff_def(score: ET.Element, sheet: Sheet, options: StaffOptions) -> None:
     ET.SubElement(staff, "clef", clef)
 
 
-def _marks(events: Sequence[Event], sheet: Sheet) -> list[str | None]:
+def marks(events: Sequence[Event], sheet: Sheet) -> list[str | None]:
     """Accidental printed before each note.
 
     The signature holds; beyond it every altered note has its own sign, unless the note just
@@ -78,11 +79,25 @@ def _marks(events: Sequence[Event], sheet: Sheet) -> list[str | None]:
     return out
 
 
+@dataclass(frozen=True, slots=True)
+class Part:
+    """Notes `start` to `stop` (without it) on a line of their own.
+
+    Where it does not begin the hymn, what the drone holds is said again in brackets. `last` says
+    that a division ends with it; the engraver does not fill such a line.
+    """
+
+    start: int
+    stop: int
+    last: bool = False
+
+
 class _Writer:
     """Writes one document; keeps what control events need."""
 
-    def __init__(self, sheet: Sheet, options: StaffOptions, *, level: bool, bare: bool) -> None:
-        self.sheet, self.options, self.level, self.bare = sheet, options, level, bare
+    def __init__(self, sheet: Sheet, options: StaffOptions, *, level: bool) -> None:
+        # The basic profile has no attribute for one height of all letters of the drone.
+        self.sheet, self.options, self.level = sheet, options, level
         self.p = options.id_prefix
         self.octave = {"treble": 0, "men": 0, "bass": -1}[options.clef]
 
@@ -140,30 +155,21 @@ class _Writer:
                 self._words(note, event, text, hyphen)
 
     def _layer(
-        self, layer: ET.Element, events: Sequence[Event], marks: Sequence[str | None]
+        self, layer: ET.Element, events: Sequence[Event], printed: Sequence[str | None]
     ) -> set[str]:
         """Write notes with beams and triplets; return syllables that one beam joins."""
         joined: set[str] = set()
-        i = 0
-        while i < len(events):
-            j = _triplet_end(events, i)
-            if j > i:
-                tuplet = ET.SubElement(layer, "tuplet", {"num": "3", "numbase": "2"})
-                tuplet.set("bracket.visible", "true")
-                for k in range(i, j):
-                    self._event(tuplet, events[k], marks[k])
-                i = j
-                continue
-            j = _beam_end(events, i)
-            if j - i > 1:
+        for kind, i, j in groups(events):
+            parent = layer
+            if kind == "tuplet":
+                parent = ET.SubElement(layer, "tuplet", {"num": "3", "numbase": "2"})
+                parent.set("bracket.visible", "true")
+            elif kind == "beam":
                 parent = ET.SubElement(layer, "beam")
                 if events[i].first and events[j - 1].last:
                     joined.add(events[i].syllable.id)
-            else:
-                parent, j = layer, i + 1
             for k in range(i, j):
-                self._event(parent, events[k], marks[k])
-            i = j
+                self._event(parent, events[k], printed[k])
         return joined
 
     def _control(
@@ -200,32 +206,24 @@ class _Writer:
         self,
         section: ET.Element,
         events: Sequence[Event],
-        marks: Sequence[str | None],
+        printed: Sequence[str | None],
         courtesy: bool,
     ) -> None:
         last = events[-1]
-        end = last is self.sheet.events[-1]
-        right = "invis"
-        if end:
-            right = "end"
-        elif last.verse_ends:
-            right = "dbl"
-        elif last.ends and last.phrase.cadence not in _BREATH_CADENCES:
-            right = "single"
+        right = bar(last, self.sheet)
         tail = "" if events[0].starts else f".{events[0].id}"
         name = f"{self.p}{events[0].phrase.id}{tail}"
         attributes = {_XML_ID: name, "metcon": "false", "right": right}
         measure = ET.SubElement(section, "measure", attributes)
         staff = ET.SubElement(measure, "staff", {"n": "1"})
         layer = ET.SubElement(staff, "layer", {"n": "1"})
-        joined = self._layer(layer, events, marks)
+        joined = self._layer(layer, events, printed)
         if last.ends and last.phrase.rest > 0:
             for value in values(last.phrase.rest, last.syllable.text):
                 rest = ET.SubElement(layer, "rest", {"dur": str(value.dur)})
                 if value.dots:
                     rest.set("dots", str(value.dots))
-        if not self.bare:
-            self._control(measure, events, joined, courtesy)
+        self._control(measure, events, joined, courtesy)
 
 
 def _triplet_end(events: Sequence[Event], i: int) -> int:
@@ -254,6 +252,28 @@ def _beam_end(events: Sequence[Event], i: int) -> int:
     return max(j, i + 1)
 
 
+def groups(events: Sequence[Event]) -> Iterator[tuple[str, int, int]]:
+    """What stands together: kind (tuplet, beam or note), first note, and the one after the last."""
+    i = 0
+    while i < len(events):
+        kind, j = "tuplet", _triplet_end(events, i)
+        if j == i:
+            j = _beam_end(events, i)
+            kind = "beam" if j - i > 1 else "note"
+        yield kind, i, j
+        i = j
+
+
+def bar(event: Event, sheet: Sheet) -> str:
+    """The bar after a note that ends a phrase or a line, in the words of MEI."""
+    if event is sheet.events[-1]:
+        return "end"
+    if event.verse_ends:
+        return "dbl"
+    full = event.ends and event.phrase.cadence not in _BREATH_CADENCES
+    return "single" if full else "invis"
+
+
 def _slurs(events: Sequence[Event]) -> Iterable[tuple[Event, Event]]:
     start = 0
     for i in range(1, len(events) + 1):
@@ -265,31 +285,20 @@ def _slurs(events: Sequence[Event]) -> Iterable[tuple[Event, Event]]:
 
 def document(
     sheet: Sheet,
-    events: Sequence[Event],
     options: StaffOptions,
-    *,
-    courtesy: bool = False,
-    level: bool = False,
-    bare: bool = False,
+    parts: Sequence[Part] = (),
 ) -> str:
-    """Write events as an MEI document.
+    """Write a hymn as an MEI document.
 
     Parameters
     ----------
     sheet : Sheet
         The whole hymn; the end sign stands only after its last note.
-    events : sequence of Event
-        The part to write.
     options : StaffOptions
         Letters, clef and accidentals.
-    courtesy : bool
-        Say at the first note what the drone holds, in brackets, when it does not move there.
-    level : bool
-        Ask the engraver to set all letters of the drone at one height. The basic profile has no
-        such attribute, so it is only for drawing.
-    bare : bool
-        Leave out what stands over and under the notes and takes no room on the line: drone, moria,
-        breath marks, slurs and ties.
+    parts : sequence of Part
+        The lines to be drawn; when left out, the hymn is written as one and keeps to the basic
+        profile.
 
     Returns
     -------
@@ -304,15 +313,24 @@ def document(
     root = ET.Element("mei", {"xmlns": NS, "meiversion": "5.1"})
     _head(root, sheet.hymn.title or "Hymn")
     body = ET.SubElement(ET.SubElement(root, "music"), "body")
-    score = ET.SubElement(ET.SubElement(body, "mdiv"), "score")
-    _staff_def(score, sheet, options)
-    section = ET.SubElement(score, "section")
-    writer = _Writer(sheet, options, level=level, bare=bare)
-    marks = _marks(events, sheet)
-    start = 0
-    for i in range(1, len(events) + 1):
-        if i == len(events) or events[i].starts:
-            writer.measure(section, events[start:i], marks[start:i], courtesy and start == 0)
-            start = i
+    writer = _Writer(sheet, options, level=bool(parts))
+    section = None
+    for part in parts or (Part(0, len(sheet.events)),):
+        if section is None:
+            score = ET.SubElement(ET.SubElement(body, "mdiv"), "score")
+            _staff_def(score, sheet, options)
+            section = ET.SubElement(score, "section")
+        else:
+            ET.SubElement(section, "sb")
+        events = sheet.events[part.start : part.stop]
+        printed = marks(events, sheet)
+        start = 0
+        for i in range(1, len(events) + 1):
+            if i == len(events) or events[i].starts:
+                courtesy = part.start > 0 and start == 0
+                writer.measure(section, events[start:i], printed[start:i], courtesy)
+                start = i
+        if part.last:
+            section = None
     text = ET.tostring(root, encoding="unicode")
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{text}\n'

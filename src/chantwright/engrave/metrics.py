@@ -161,8 +161,8 @@ def _resources() -> Path:
     return folder
 
 
-def draw(mei: str, options: Mapping[str, Any]) -> str:
-    """Draw one page of MEI.
+def draw(mei: str, options: Mapping[str, Any]) -> list[str]:
+    """Draw the pages of an MEI document.
 
     Parameters
     ----------
@@ -173,8 +173,8 @@ def draw(mei: str, options: Mapping[str, Any]) -> str:
 
     Returns
     -------
-    str
-        SVG.
+    list of str
+        SVG, one a page.
     """
     global _toolkit  # noqa: PLW0603 - one engraver a process; it is costly to make
     with _lock:
@@ -186,4 +186,4 @@ def draw(mei: str, options: Mapping[str, Any]) -> str:
         _toolkit.setOptions(dict(options))
         if not _toolkit.loadData(mei):
             raise RuntimeError("the staff engraver refused a document that we wrote")
-        return str(_toolkit.renderToSVG(1))
+        return [str(_toolkit.renderToSVG(n + 1)) for n in range(_toolkit.getPageCount())]

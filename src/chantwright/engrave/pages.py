@@ -58,8 +58,10 @@ def _forget(size: int) -> None:
         if _kept[0] < _KEEP:
             return
         _kept[0] = 0
-    for _ in range(_RUNS):
-        typst.Compiler(b"", ignore_system_fonts=True).compile(format="pdf")
+    with resources.as_file(resources.files("chantwright.engrave") / "data" / "empty.typ") as empty:
+        compiler = typst.Compiler(str(empty), ignore_system_fonts=True)
+        for _ in range(_RUNS):
+            compiler.compile(format="pdf")
 
 
 def compiled(template: str, name: str, data: str) -> bytes:

@@ -14,6 +14,8 @@ __all__ = ["printable"]
 
 def printable(text: str) -> str:
     """Return the text in composed form, white space as plain spaces, other controls left out."""
+    if text.isascii() and text.isprintable():
+        return text
     out = []
     for c in unicodedata.normalize("NFC", text):
         if c in "\t\n\r\x0b\x0c\x85\u2028\u2029":

@@ -1,9 +1,10 @@
 """A hymn as staff notation: MEI, and drawn systems.
 
 Each system is a drawing of its own, cut close, so that a page can keep it whole. The work goes
-in three steps: the hymn on one endless line tells where the notes naturally stand
-(`chantwright.engrave.metrics`), the line ends are chosen (`chantwright.engrave.breaking`), and
-each line is drawn at its width and cleaned (`chantwright.engrave.drawing`).
+in three steps: where the notes would stand on one endless line is worked out
+(`chantwright.engrave.natural`), the line ends are chosen (`chantwright.engrave.breaking`), and all
+lines are drawn at once, each filled to its width, parted and cleaned
+(`chantwright.engrave.drawing`).
 """
 
 from __future__ import annotations
@@ -13,11 +14,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from chantwright.engrave.breaking import Line, Place, break_lines
-from chantwright.engrave.drawing import SPACE, clean, note_heads, parse, staff_right
+from chantwright.engrave.breaking import FULL, Line, Place, break_lines
+from chantwright.engrave.drawing import SPACE, Cut, clean, cut
 from chantwright.engrave.events import Event, Sheet, check_letters, sheet
-from chantwright.engrave.mei import document
+from chantwright.engrave.mei import Part, document
 from chantwright.engrave.metrics import draw
+from chantwright.engrave.natural import natural
 from chantwright.engrave.options import StaffOptions
 from chantwright.score import Hymn
 from chantwright.tones import Tones
@@ -61,7 +63,7 @@ class System:
     start: str = ""
 
 
-def _engraver(options: StaffOptions, width: float, seed: int, *, endless: bool) -> dict[str, Any]:
+def _engraver(options: StaffOptions, width: float, *, endless: bool = False) -> dict[str, Any]:
     return {
         "adjustPageHeight": True,
         "breaks": "none" if endless else "encoded",
@@ -71,25 +73,25 @@ def _engraver(options: StaffOptions, width: float, seed: int, *, endless: bool) 
         "lyricTopMinMargin": 2.4,
         "lyricWordSpace": 1.8,
         "mnumInterval": 0,
-        "minLastJustification": 0.0,
+        # The last line of a division is filled only when it is nearly full already.
+        "mdivAll": True,
+        "minLastJustification": 1 / FULL,
         "pageHeight": 60000,
         "pageMarginBottom": 0,
         "pageMarginLeft": 0,
         "pageMarginRight": 0,
         "pageMarginTop": 0,
-        "pageWidth": max(100, min(_WIDEST, round(width))),
+        "pageWidth": max(100, min(_WIDEST, round(width / SPACE * _PER_SPACE))),
         "spacingLinear": 0.2,
         "spacingNonLinear": 0.55,
         "svgFormatRaw": True,
+        "svgRemoveXlink": True,
         "unit": _UNIT,
-        "xmlIdSeed": seed,
+        "xmlIdSeed": 1,
     }
 
 
-def _places(
-    events: Sequence[Event], heads: dict[str, tuple[float, float]], options: StaffOptions
-) -> list[Place]:
-    p = options.id_prefix
+def _places(events: Sequence[Event], xs: Sequence[float], options: StaffOptions) -> list[Place]:
     words: dict[str, list[int]] = {}
     for i, event in enumerate(events):
         if event.begins_word:
@@ -108,19 +110,33 @@ def _places(
         elif event.first:
             kind = "syllable"
         must = event.must_break or (options.by_phrase and event.starts)
-        out.append(Place(i, heads[p + event.id][0], kind, edge, i > 0 and must))
+        out.append(Place(i, xs[i], kind, edge, i > 0 and must))
     return out
 
 
-def _lines(drawn: Sheet, options: StaffOptions) -> list[Line]:
-    mei = document(drawn, drawn.events, options, bare=True)
-    root = parse(draw(mei, _engraver(options, _WIDEST, 1, endless=True)))
-    heads = note_heads(root)
-    places = _places(drawn.events, heads, options)
+def _lines(drawn: Sheet, options: StaffOptions, width: float) -> list[Line]:
+    found = natural(drawn, options)
+    places = _places(drawn.events, found.xs, options)
     # A sign before a note, or a syllable centred under it, reaches to the left of its head.
-    head = places[0].x + 0.5 * SPACE
-    width = options.width_mm / options.space_mm * SPACE
-    return break_lines(places, staff_right(root), head, width)
+    head = found.xs[0] + 0.5 * SPACE
+    return break_lines(places, found.end, head, width)
+
+
+def _drawn(
+    drawn: Sheet, chosen: Sequence[Line], options: StaffOptions, width: float
+) -> dict[int, Cut]:
+    """Draw the lines, and tell them by their first note: all that fit at once, others alone."""
+    fit = [line for line in chosen if line.natural <= width]
+    out: dict[int, Cut] = {}
+    for group in (fit, *([line] for line in chosen if line.natural > width)):
+        if not group:
+            continue
+        parts = [Part(line.start, line.stop, line.width < width) for line in group]
+        engraver = _engraver(options, width, endless=group is not fit)
+        pages = draw(document(drawn, options, parts), engraver)
+        cuts = [system for page in pages for system in cut(page)]
+        out |= {line.start: system for line, system in zip(group, cuts, strict=True)}
+    return out
 
 
 def to_mei(hymn: Hymn, tones: Tones, options: StaffOptions | None = None) -> str:
@@ -147,7 +163,7 @@ def to_mei(hymn: Hymn, tones: Tones, options: StaffOptions | None = None) -> str
     """
     options = options or StaffOptions()
     drawn = sheet(hymn, tones, options)
-    return document(drawn, drawn.events, options)
+    return document(drawn, options)
 
 
 def lines(hymn: Hymn, tones: Tones, options: StaffOptions | None = None) -> tuple[System, ...]:
@@ -158,13 +174,15 @@ def lines(hymn: Hymn, tones: Tones, options: StaffOptions | None = None) -> tupl
     options = options or StaffOptions()
     drawn = sheet(hymn, tones, options)
     check_letters(drawn.hymn)
+    width = options.width_mm / options.space_mm * SPACE
+    chosen = _lines(drawn, options, width)
+    cuts = _drawn(drawn, chosen, options, width)
     out = []
-    for line in _lines(drawn, options):
+    for line in chosen:
         events = drawn.events[line.start : line.stop]
-        mei = document(drawn, events, options, courtesy=line.start > 0, level=True)
-        width = line.width / SPACE * _PER_SPACE
-        svg = draw(mei, _engraver(options, width, zlib.crc32(mei.encode()) >> 1, endless=False))
-        picture = clean(svg, events, options)
+        system = cuts[line.start]
+        tag = f"{zlib.crc32((options.id_prefix + system.body).encode()):08x}"
+        picture = clean(system, events, options, tag)
         first = events[0]
         out.append(
             System(

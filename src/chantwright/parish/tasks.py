@@ -215,7 +215,8 @@ def lay_out(week: Week) -> None:
     tones = known(prepared.folder.overrides).tones
     for folder in ("hymns", "recordings"):
         (out / folder).mkdir(parents=True, exist_ok=True)
-    files = [write_booklet(week.booklet, prepared.booklet, tones)]
+    # What cannot be printed is named in its place in the booklet; the rest is not held up.
+    files = [write_booklet(week.booklet, prepared.booklet, tones, leave=lambda _: None)]
     for session in prepared.sessions:
         entries = []
         for piece in session.pieces:

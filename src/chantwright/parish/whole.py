@@ -172,7 +172,10 @@ def prepare(
         running[job] = piece
     listed.add(out / piece.hymn_file for piece in made.values())
     booklet = write_booklet(
-        weekend_booklet(folder, sessions, knowledge.tones), out / "booklet.pdf", knowledge.tones
+        weekend_booklet(folder, sessions, knowledge.tones),
+        out / "booklet.pdf",
+        knowledge.tones,
+        leave=lambda error: progress(f"left out of the booklet: {error}", 1, 1),
     )
     progress("booklet", 1, 1)
     for done, job in enumerate(as_completed(running), start=1):

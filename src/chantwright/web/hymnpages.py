@@ -83,8 +83,8 @@ def routes(desk: Desk, render: Render, pile: Pile) -> APIRouter:
         )  # fmt: skip
 
     @router.get("/hymn/{name:path}", response_class=HTMLResponse)
-    def hymn_page(request: Request, name: str, reading: str = "staff") -> HTMLResponse:
-        if reading not in READINGS:
+    def hymn_page(request: Request, name: str, reading: str = "") -> HTMLResponse:
+        if reading and reading not in READINGS:
             raise ChantError(
                 f"“{reading}” is no way to write music here.",
                 remedy=f"Use one of: {', '.join(READINGS)}.",
@@ -97,7 +97,9 @@ def routes(desk: Desk, render: Render, pile: Pile) -> APIRouter:
             title=hymn.title,
             name=name,
             link=hymn_link(name),
-            score=score(hymn, desk.knowledge.tones, desk.folder, reading=reading),
+            score=score(hymn, desk.knowledge.tones, desk.folder, reading=reading or "staff"),
+            # Without a reading asked for, the paper has those of the parish.
+            printed=f"?reading={reading}" if reading else "",
             hymn=hymn,
             fits=fits,
             comfort=picture,

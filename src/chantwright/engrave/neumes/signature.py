@@ -11,7 +11,7 @@ from __future__ import annotations
 import xml.etree.ElementTree as ET
 
 from chantwright.engrave.events import branch_of
-from chantwright.engrave.lyrics import SVG, text
+from chantwright.engrave.lyrics import SVG, add, text
 from chantwright.engrave.metrics import text_width
 from chantwright.engrave.neumes.cluster import Cluster
 from chantwright.engrave.neumes.marks import (
@@ -80,7 +80,7 @@ def signature(hymn: Hymn, tones: Tones, options: NeumeOptions | None = None) -> 
         if isinstance(part, str):
             red = kind != "pace" and not options.black
             own = size if kind != "pace" else 0.8 * size
-            text(canvas.root, x, line, own, part, class_=kind, fill=RED if red else "")
+            add(canvas.root, [text(x, line, own, part, class_=kind, fill=RED if red else "")])
             x += text_width(part) * own + _GAP
             continue
         group = ET.SubElement(canvas.root, f"{SVG}g", {"class": kind})

@@ -13,9 +13,9 @@ import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from chantwright.engrave.breaking import MAX_STRETCH
+from chantwright.engrave.breaking import FULL, MAX_STRETCH
 from chantwright.engrave.events import Event, Sheet, check_letters, sheet
-from chantwright.engrave.lyrics import SVG, draw_letters, draw_words, place, text
+from chantwright.engrave.lyrics import SVG, add, draw_letters, draw_words, place, text
 from chantwright.engrave.metrics import text_width
 from chantwright.engrave.neumes.cluster import Piece, cluster
 from chantwright.engrave.neumes.marks import martyria, phthora_code
@@ -184,8 +184,7 @@ def _drone(
     gaps = [_HELD_GAP * options.words] * len(held)
     lefts = place(wanted, [h.width for h in held], gaps, 0.0, line[1])
     for one, left in zip(held, lefts, strict=True):
-        text(
-            parent,
+        letters = text(
             left,
             line[0],
             one.size,
@@ -195,6 +194,7 @@ def _drone(
             font_weight="" if one.reminder else "bold",
             fill="" if options.black else RED,
         )
+        add(parent, [letters])
 
 
 def _neume(
@@ -231,7 +231,7 @@ def _line(
     wide = max(wide, sum(h.width + _HELD_GAP * size for h in held))
     if options.justify and wide < width:
         stretch = width / wide
-        if stretch < 1.18 or (not last and stretch <= MAX_STRETCH):
+        if stretch < FULL or (not last and stretch <= MAX_STRETCH):
             xs, wide = fill(slots, xs, wide, width), width
     prefix = options.id_prefix
     heads: dict[str, tuple[float, float]] = {}
@@ -255,11 +255,12 @@ def _line(
             _neume(canvas, group, slot, x, base, prefix)
     staff = options.staff()
     words = ET.SubElement(canvas.root, f"{SVG}g", {"class": "words"})
-    draw_words(words, events, heads, staff, baseline, size, wide)
+    add(words, draw_words(events, heads, staff, baseline, size, wide))
     low = baseline + 0.3 * size
     if options.letters:
         letters = ET.SubElement(canvas.root, f"{SVG}g", {"class": "letters"})
-        draw_letters(letters, events, heads, staff, baseline + 1.02 * size, size, wide)
+        low = baseline + 1.02 * size
+        add(letters, draw_letters(events, heads, staff, low, size, wide))
         low = baseline + 1.27 * size
     if held:
         group = ET.SubElement(canvas.root, f"{SVG}g", {"class": "over"})
