@@ -151,3 +151,35 @@ def test_lines_are_ranked_and_their_prices_add_up(books: Books) -> None:
         for line in found[role]:
             assert line.cost == pytest.approx(sum(p.price for p in account(line, prices)))
             assert sum(len(p.sung) for p in line.pieces) == 8
+
+
+def _one(degree: int, roof: int, *, strong: bool = False) -> Sung:
+    """A syllable of one beat on one note."""
+    return Sung(degree, degree, degree, 1.0, 1, strong, int(strong), degree if strong else roof)
+
+
+def _paid_by_weak(*degrees: int, stress: int) -> list[str]:
+    """What weak syllables after a stress on 2 and before one on `stress` pay for their height."""
+    sung = [_one(2, 0, strong=True)]
+    sung += [_one(d, 2) for d in degrees]
+    sung.append(_one(stress, 0, strong=True))
+    terms = [
+        t for three in zip(sung, sung[1:], sung[2:], strict=False) for t in centre_terms(*three)
+    ]
+    return [t for t in terms if t in ("above", "weak-rise")]
+
+
+def test_two_weak_syllables_may_lead_up_to_a_stress() -> None:
+    # Wellesz, on formulas: one or two syllables before an accent, on its note or by step up to it.
+    assert _paid_by_weak(3, stress=4) == []
+    assert _paid_by_weak(3, 4, stress=5) == ["weak-rise"]
+    assert _paid_by_weak(2, 3, stress=4) == []
+
+
+def test_a_climb_that_is_too_long_or_comes_to_nothing_is_paid_for() -> None:
+    # Common practice: a weak syllable does not stand above its stress for nothing.
+    assert _paid_by_weak(3, 4, 5, stress=6) == ["weak-rise", "above"]  # a third one is too many
+    assert _paid_by_weak(3, 4, stress=3) == ["weak-rise", "above"]  # no stress takes it up
+    assert _paid_by_weak(3, 5, stress=6) == ["above"]  # by a skip
+    assert _paid_by_weak(3, 3, stress=4) == ["above"]  # halts above the stress
+    assert _paid_by_weak(4, 3, stress=4) == ["above"]

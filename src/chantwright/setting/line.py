@@ -209,6 +209,25 @@ class Line:
         return tuple(n for p in self.pieces for n in p.notes)
 
 
+def _met(here: Sung, after: Sung | None) -> bool:
+    """Whether a stress as high or higher follows a weak syllable."""
+    return after is not None and after.strong and after.first >= here.last
+
+
+def _leads_up(before: Sung | None, here: Sung, after: Sung | None) -> bool:
+    """Whether a weak syllable above its stress leads on by step to another weak one.
+
+    That one answers for the climb: it pays itself unless a stress takes it up. The third weak
+    syllable of a climb is one too many, and the second pays for it (Wellesz has one or two weak
+    syllables lead up by step to an accent).
+    """
+    if after is None or after.strong or after.first != here.last + 1:
+        return False
+    if before is None or before.strong or before.top <= before.roof:
+        return True
+    return here.first != before.last + 1
+
+
 def centre_terms(before: Sung | None, here: Sung, after: Sung | None) -> Iterator[str]:
     """Name what is awkward at a syllable between its neighbours.
 
@@ -249,9 +268,8 @@ def centre_terms(before: Sung | None, here: Sung, after: Sung | None) -> Iterato
     if not here.strong:
         if left is not None and right is not None and here.top > left and here.top > right:
             yield "crest"
-        climbs = after is not None and after.strong and after.first >= here.last
-        if here.top > here.roof and not climbs:
-            yield "above"
+        if here.top > here.roof and not _met(here, after):
+            yield "weak-rise" if _leads_up(before, here, after) else "above"
         if here.beats >= 2 and after is not None:
             yield "held-weak"
 
