@@ -91,7 +91,8 @@ class Entry(NamedTuple):
     `cost` holds all that does not depend on what stands before, for a cadence also the price of its
     close; `head` and `tail` number its first and its last two syllables (`tail` is -1 where it has
     only one, and then the close is not in the cost). `lead` and `names` are those of the piece and
-    of its formula.
+    of its formula; `height` is that of its first stress (`NO_HEIGHT` without one), `level` counts
+    the stresses from there on that have it.
     """
 
     cost: float
@@ -101,6 +102,8 @@ class Entry(NamedTuple):
     tail: int
     lead: int
     names: tuple[str, ...]
+    height: int
+    level: int
 
 
 Place = tuple[int, str]

@@ -136,6 +136,8 @@ class Piece(NamedTuple):
         Degrees sung, one bit each (ni_ of the lowest octave is bit 0, ni is bit 14).
     top : int
         Highest degree.
+    peaks : tuple of int
+        Highest degree of each syllable sung as a stress.
     """
 
     formula: Formula
@@ -152,6 +154,7 @@ class Piece(NamedTuple):
     ends_figured: bool | None
     mask: int
     top: int
+    peaks: tuple[int, ...]
 
     @property
     def whole(self) -> bool:
@@ -447,12 +450,12 @@ def lay(
     cost = formula.weight + formula.liking
     for _, term in terms:
         cost += prices[term]
-    mask = strongs = figured = 0
+    mask = figured = 0
+    peaks = tuple([p.sung.top for p in parts if p.sung.strong])
     ends_figured: bool | None = None
     for part in parts:
         mask |= part.mask
         if part.sung.strong:
-            strongs += 1
             ends_figured = part.sung.notes > 1
             figured += ends_figured
     lead, tail, flat = _runs(sung)
@@ -466,9 +469,10 @@ def lay(
         lead,
         tail,
         flat,
-        strongs,
+        len(peaks),
         figured,
         ends_figured,
         mask,
         max([s.top for s in sung]),
+        peaks,
     )

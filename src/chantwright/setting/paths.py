@@ -35,6 +35,8 @@ class Path(NamedTuple):
     figured: int
     ends_figured: bool
     mask: int
+    height: int
+    level: int
 
 
 class Best:
