@@ -96,6 +96,11 @@ def _stresses(sung: Sequence[Syllable], *, middle: bool) -> Iterator[str]:
         yield "weak figure"
 
 
+def _words(phrase: Phrase) -> list[str]:
+    """Syllables without case and marks: “soul:” and “soul,” are the same word to sing."""
+    return [s.text.lower().strip(" .,;:!?’'") for s in phrase.syllables]
+
+
 def objections(phrase: Phrase, before: Sequence[Phrase], *, middle: bool = False) -> set[str]:
     """What is struck out in a phrase, given those sung before it."""
     sung = phrase.syllables
@@ -108,9 +113,9 @@ def objections(phrase: Phrase, before: Sequence[Phrase], *, middle: bool = False
     here = Counter(_degrees(s) for s in sung[:-1] if len(s.notes) >= 4)
     if any(n >= 2 or rich.count(figure) >= 4 for figure, n in here.items()):
         found.add("worn figure")
-    words = [s.text.lower() for s in sung]
+    words = _words(phrase)
     for other in before[-2:]:
-        like = [s.text.lower() for s in other.syllables]
+        like = _words(other)
         tail = [_degrees(s) for s in sung[-3:]]
         if tail == [_degrees(s) for s in other.syllables[-3:]] and words[-2:] != like[-2:]:
             found.add("same close")
