@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from chantwright.setting.blemish import blemishes
 from chantwright.setting.height import NO_HEIGHT, levelled
 from chantwright.setting.line import (
     FLAT_RUN,
@@ -147,14 +148,20 @@ def _terms(line: Line) -> Iterator[tuple[int, str, float]]:
     peak = line.frame.peak
     if peak is not None:
         yield peak, "peak-low", float(max(0, line.frame.usual[1] - sung[peak].top))
+    yield from ((-1, name, amount) for name, amount in _whole(line))
+
+
+def _whole(line: Line) -> Iterator[tuple[str, float]]:
+    """What the phrase pays as a whole."""
+    sung = line.sung
     stresses = [s for s in sung if s.strong][:-1]
-    yield -1, "figured", figured_share(len(stresses), sum(s.notes > 1 for s in stresses))
+    yield "figured", figured_share(len(stresses), sum(s.notes > 1 for s in stresses))
     mask = 0
     for piece in line.pieces:
         mask |= piece.mask
-    name = scarce(len(sung), mask.bit_count())
-    if name:
-        yield -1, name, 1.0
+    for name in (scarce(len(sung), mask.bit_count()), *blemishes(sung, line.notes)):
+        if name:
+            yield name, 1.0
 
 
 def account(line: Line, prices: Prices) -> tuple[Paid, ...]:

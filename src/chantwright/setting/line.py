@@ -44,6 +44,9 @@ FLAT_RUN = 4
 ROOFLESS = 99
 """Roof of weak syllables that no stress has gone before."""
 
+_LIGHT_LEAP = 3
+"""Steps up to a light or weak syllable that are too many: a fourth."""
+
 Prices = Mapping[str, float]
 
 
@@ -231,6 +234,16 @@ def _leads_up(before: Sung | None, here: Sung, after: Sung | None) -> bool:
     return here.first != before.last + 1
 
 
+def _skips(before: Sung, here: Sung, after: Sung | None) -> Iterator[str]:
+    """Name the leaps to and from a syllable that are amiss."""
+    to = here.first - before.last
+    if to >= _LIGHT_LEAP and here.code != 1:
+        yield "light-leap"
+    on = after.first - here.last if after is not None else 0
+    if abs(to) >= 2 and abs(on) >= 2 and (to > 0) == (on > 0):
+        yield "double-skip"
+
+
 def centre_terms(before: Sung | None, here: Sung, after: Sung | None) -> Iterator[str]:
     """Name what is awkward at a syllable between its neighbours.
 
@@ -264,10 +277,8 @@ def centre_terms(before: Sung | None, here: Sung, after: Sung | None) -> Iterato
         marked = here.notes > 1 or here.beats >= 2 or before is None or here.top > before.last
         if not marked and not (right is not None and here.top > right):
             yield "bare"
-    if before is not None and after is not None:
-        down, on = here.first - before.last, after.first - here.last
-        if abs(down) >= 2 and abs(on) >= 2 and (down > 0) == (on > 0):
-            yield "double-skip"
+    if before is not None:
+        yield from _skips(before, here, after)
     if not here.strong:
         if left is not None and right is not None and here.top > left and here.top > right:
             yield "crest"

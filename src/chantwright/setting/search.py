@@ -413,7 +413,8 @@ class Search:
                 self._heed(at)
                 roof = self._close(role, reached[at], at, ends, roof)
             self._close_whole(role, ends, roof)
-            found[role] = chosen((p for b in ends.values() for p in b.paths), role, self.frame)
+            paths = (p for b in ends.values() for p in b.paths)
+            found[role] = chosen(paths, role, self.frame, self.prices)
         return found
 
     def _heed(self, at: int) -> None:
