@@ -19,6 +19,17 @@ poor          nine syllables or more on three notes or fewer
 same close    the same last three syllables, note for note, as one of the two phrases before
 worn figure   the same four notes or more on two stresses of a phrase, or four of three phrases
 same head     the same first four notes (middle style: six) as one of the two phrases before
+
+Struck out as well, since hymns in tones 3, 6, 7 and 8 were read aloud (`LATER`); the figure without
+these is printed beside, so that it compares with older ones:
+
+light peak    a light or weak syllable higher than every main stress of the phrase
+light leap    a leap of a fourth or more up to a light stress
+weak leap     a leap of a fourth or more up to a weak syllable
+rocking       six notes in a row that go to and fro between two (fast style only)
+same turn     two figured stresses, one after the other, with the same notes (fast style only)
+busy          four stresses in a row with two notes or more each (fast style only)
+worn close    the same last three syllables, note for note, for the third time in the hymn
 """
 
 from __future__ import annotations
@@ -35,6 +46,9 @@ from chantwright.score import Phrase, Syllable
 from chantwright.setting import Setting, load_books, set_hymn, syllable_text
 from chantwright.tones import load_tones
 
+LATER = frozenset(
+    ("light peak", "light leap", "weak leap", "rocking", "same turn", "busy", "worn close")
+)
 _FLAT = 5
 _PEERS = 4
 _FEET = 3
@@ -96,10 +110,40 @@ def _stresses(sung: Sequence[Syllable], *, middle: bool) -> Iterator[str]:
         yield "weak figure"
 
 
+def _lights(sung: Sequence[Syllable]) -> Iterator[str]:
+    main = [max(_degrees(s)) for s in sung if s.stress == 1]
+    if main and max(d for s in sung for d in _degrees(s)) > max(main):
+        yield "light peak"
+    for a, b in pairwise(sung):
+        if b.stress != 1 and _degrees(b)[0] - _degrees(a)[-1] >= 3:
+            yield "light leap" if b.stress else "weak leap"
+
+
+def _turns(sung: Sequence[Syllable]) -> Iterator[str]:
+    notes = [d for s in sung for d in _degrees(s)]
+    moves = [b for a, b in pairwise([None, *notes]) if a != b]
+    back = [a == b for a, b in zip(moves, moves[2:], strict=False)]
+    if any(all(back[i : i + 4]) for i in range(len(back) - 3)):
+        yield "rocking"
+    stresses = [_degrees(s) for s in sung if s.stress]
+    if any(all(len(d) > 1 for d in stresses[i : i + 4]) for i in range(len(stresses) - 3)):
+        yield "busy"
+    figures = [d for d in stresses[:-1] if len(d) > 1]
+    if any(a == b for a, b in pairwise(figures)):
+        yield "same turn"
+
+
+def _words(phrase: Phrase) -> list[str]:
+    """Syllables without case and marks: “soul:” and “soul,” are the same word to sing."""
+    return [s.text.lower().strip(" .,;:!?’'") for s in phrase.syllables]
+
+
 def objections(phrase: Phrase, before: Sequence[Phrase], *, middle: bool = False) -> set[str]:
     """What is struck out in a phrase, given those sung before it."""
     sung = phrase.syllables
-    found = {*_runs(sung), *_leaps(sung), *_stresses(sung, middle=middle)}
+    found = {*_runs(sung), *_leaps(sung), *_stresses(sung, middle=middle), *_lights(sung)}
+    if not middle:
+        found.update(_turns(sung))
     if before:
         entry = sung[0].notes[0].degree - before[-1].syllables[-1].notes[-1].degree
         if abs(entry) >= 4:
@@ -108,9 +152,9 @@ def objections(phrase: Phrase, before: Sequence[Phrase], *, middle: bool = False
     here = Counter(_degrees(s) for s in sung[:-1] if len(s.notes) >= 4)
     if any(n >= 2 or rich.count(figure) >= 4 for figure, n in here.items()):
         found.add("worn figure")
-    words = [s.text.lower() for s in sung]
+    words = _words(phrase)
     for other in before[-2:]:
-        like = [s.text.lower() for s in other.syllables]
+        like = _words(other)
         tail = [_degrees(s) for s in sung[-3:]]
         if tail == [_degrees(s) for s in other.syllables[-3:]] and words[-2:] != like[-2:]:
             found.add("same close")
@@ -119,6 +163,11 @@ def objections(phrase: Phrase, before: Sequence[Phrase], *, middle: bool = False
         told = [d for s in other.syllables for d in _degrees(s)][:size]
         if head == told and words[:2] != like[:2] and len(set(head)) > 1:
             found.add("same head")
+    closes = [
+        [_degrees(s) for s in p.syllables[-3:]] for p in before if _words(p)[-2:] != words[-2:]
+    ]
+    if closes.count([_degrees(s) for s in sung[-3:]]) >= 2:
+        found.add("worn close")
     return found
 
 
@@ -143,11 +192,11 @@ def main() -> None:
     tones, books = load_tones(), load_books()
     middle = args.style == "middle"
     every: Counter[str] = Counter()
-    total = struck = 0
+    total = struck = older = 0
     only = args.tone or (int(args.branch[1]) if args.branch else 0)
     for tone in [only] if only else range(1, 9):
         kinds: Counter[str] = Counter()
-        here = bad = 0
+        here = bad = old = 0
         for name, hymn in texts()[: args.texts]:
             branch = args.branch or (f"t{tone}.sticheraric" if middle else "")
             asked = replace(hymn, tone=tone, branch=branch)
@@ -157,17 +206,21 @@ def main() -> None:
             ):
                 here += 1
                 bad += bool(found)
+                old += bool(found - LATER)
                 for kind in found:
                     kinds[kind] += 1
                     if kinds[kind] <= args.show:
                         print(f"  [{kind}] {name}: {_line(phrase)}")
                         print(f"      {' '.join(f.formula for f in figures)}")
         share = ", ".join(f"{k} {n}" for k, n in kinds.most_common())
-        print(f"tone {tone}: {bad} of {here} phrases struck ({bad / here:.3f}): {share}")
+        shares = f"{bad / here:.3f}; without the later kinds {old / here:.3f}"
+        print(f"tone {tone}: {bad} of {here} phrases struck ({shares}): {share}")
         every += kinds
         total += here
         struck += bad
-    print(f"all: {struck} of {total} ({struck / total:.3f}): {dict(every.most_common())}")
+        older += old
+    shares = f"{struck / total:.3f}; without the later kinds {older / total:.3f}"
+    print(f"all: {struck} of {total} ({shares}): {dict(every.most_common())}")
 
 
 if __name__ == "__main__":

@@ -6,11 +6,14 @@ import itertools
 from collections.abc import Iterator
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from chantwright.score import Note
 from chantwright.setting import Book, Books, Formula
 from chantwright.setting.account import account
 from chantwright.setting.codes import codes_of
+from chantwright.setting.height import LEVEL_RUN, heading, levelled
 from chantwright.setting.line import (
     FLAT_RUN,
     ROOFLESS,
@@ -151,3 +154,68 @@ def test_lines_are_ranked_and_their_prices_add_up(books: Books) -> None:
         for line in found[role]:
             assert line.cost == pytest.approx(sum(p.price for p in account(line, prices)))
             assert sum(len(p.sung) for p in line.pieces) == 8
+
+
+def _one(degree: int, roof: int, *, strong: bool = False) -> Sung:
+    """A syllable of one beat on one note."""
+    return Sung(degree, degree, degree, 1.0, 1, strong, int(strong), degree if strong else roof)
+
+
+def _paid_by_weak(*degrees: int, stress: int) -> list[str]:
+    """What weak syllables after a stress on 2 and before one on `stress` pay for their height."""
+    sung = [_one(2, 0, strong=True)]
+    sung += [_one(d, 2) for d in degrees]
+    sung.append(_one(stress, 0, strong=True))
+    terms = [
+        t for three in zip(sung, sung[1:], sung[2:], strict=False) for t in centre_terms(*three)
+    ]
+    return [t for t in terms if t in ("above", "weak-rise")]
+
+
+def test_two_weak_syllables_may_lead_up_to_a_stress() -> None:
+    # Wellesz, on formulas: one or two syllables before an accent, on its note or by step up to it.
+    assert _paid_by_weak(3, stress=4) == []
+    assert _paid_by_weak(3, 4, stress=5) == ["weak-rise"]
+    assert _paid_by_weak(2, 3, stress=4) == []
+
+
+def test_a_climb_that_is_too_long_or_comes_to_nothing_is_paid_for() -> None:
+    # Common practice: a weak syllable does not stand above its stress for nothing.
+    assert _paid_by_weak(3, 4, 5, stress=6) == ["weak-rise", "above"]  # a third one is too many
+    assert _paid_by_weak(3, 4, stress=3) == ["weak-rise", "above"]  # no stress takes it up
+    assert _paid_by_weak(3, 5, stress=6) == ["above"]  # by a skip
+    assert _paid_by_weak(3, 3, stress=4) == ["above"]  # halts above the stress
+    assert _paid_by_weak(4, 3, stress=4) == ["above"]
+
+
+@pytest.mark.parametrize("stress", [(0, 1, 0, 1, 0, 1, 0, 1, 0, 1), (1, 0, 0, 1, 0, 1, 0, 1, 0)])
+def test_what_is_dull_is_dearer_than_what_moves(stress: tuple[int, ...], books: Books) -> None:
+    # Common practice: nine syllables on three notes, or each stress lifted to one note, are dull.
+    book = books.book("t6.heirmologic")
+    prices = {w.id: w.value for w in books.weights.values()}
+    free = {**prices, "few-notes": 0.0, "one-height": 0.0}
+
+    def dull(told: dict[str, float]) -> float:
+        best = best_lines(book, stress, ["full"], _FRAME, told)["full"][0]
+        names = [p.name for p in account(best, told)]
+        tops = [s.top for s in best.sung if s.strong]
+        fours = sum(len(set(tops[i : i + 4])) == 1 for i in range(len(tops) - 3))
+        assert names.count("one-height") == fours  # a run of five is two fours
+        few = len({n.degree for notes in best.notes for n in notes}) <= 3
+        assert names.count("few-notes") + names.count("narrow") == few
+        return prices["one-height"] * fours + prices["few-notes"] * few
+
+    assert dull(prices) <= dull(free)
+
+
+@given(st.lists(st.integers(-2, 2), max_size=12), st.integers(0, 12))
+@settings(deadline=None, max_examples=60)
+def test_stresses_on_one_height_add_up_piece_by_piece(peaks: list[int], cut: int) -> None:
+    whole = levelled(peaks)
+    height, run, over = levelled(peaks[:cut])
+    height, run, more = levelled(peaks[cut:], height, run)
+    assert (height, run, over + more) == whole
+    runs = [len(list(same)) for _, same in itertools.groupby(peaks)]
+    assert whole[2] == sum(max(0, r - LEVEL_RUN) for r in runs)
+    if peaks:
+        assert heading(peaks) == (peaks[0], runs[0])

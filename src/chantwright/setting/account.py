@@ -9,7 +9,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from chantwright.setting.line import FLAT_RUN, Frame, Line, Piece, Prices, centre_terms, join_terms
+from chantwright.setting.blemish import blemishes
+from chantwright.setting.height import NO_HEIGHT, levelled
+from chantwright.setting.line import (
+    FLAT_RUN,
+    Frame,
+    Line,
+    Piece,
+    Prices,
+    centre_terms,
+    join_terms,
+)
 
 __all__ = [
     "FIGURED_SHARE",
@@ -18,6 +28,7 @@ __all__ = [
     "account",
     "entry_terms",
     "figured_share",
+    "scarce",
     "sums",
 ]
 
@@ -25,7 +36,8 @@ OF_FORMULAS = ("weight", "liking")
 """Prices that are the formula's, not the setter's."""
 FIGURED_SHARE = 0.3
 """About a third of the stresses before the last carry two notes (common practice)."""
-_NARROW_FROM = 5
+_SCARCE = ((5, 3, "narrow"), (9, 4, "few-notes"))
+"""So many syllables or more on fewer degrees than so many: the price."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,9 +83,9 @@ def figured_share(strong: int, figured: int) -> float:
     return abs(figured / strong - FIGURED_SHARE) if strong >= 2 else 0.0
 
 
-def is_narrow(count: int, mask: int) -> bool:
-    """Whether so many syllables stay on fewer than three degrees."""
-    return count >= _NARROW_FROM and mask.bit_count() < 3
+def scarce(count: int, degrees: int) -> str:
+    """Name the price of so many syllables on so few degrees; empty where they are enough."""
+    return next((n for least, few, n in _SCARCE if count >= least and degrees < few), "")
 
 
 def _inside(line: Line) -> Iterator[tuple[int, str, float]]:
@@ -127,15 +139,29 @@ def _terms(line: Line) -> Iterator[tuple[int, str, float]]:
         last = here.first if here.notes == 1 else None
         if run > FLAT_RUN:
             yield place, "flat", 1.0
+    height, run = NO_HEIGHT, 0
+    for place, here in enumerate(sung):
+        if here.strong:
+            height, run, over = levelled([here.top], height, run)
+            if over:
+                yield place, "one-height", 1.0
     peak = line.frame.peak
     if peak is not None:
         yield peak, "peak-low", float(max(0, line.frame.usual[1] - sung[peak].top))
+    yield from ((-1, name, amount) for name, amount in _whole(line))
+
+
+def _whole(line: Line) -> Iterator[tuple[str, float]]:
+    """What the phrase pays as a whole."""
+    sung = line.sung
     stresses = [s for s in sung if s.strong][:-1]
-    yield -1, "figured", figured_share(len(stresses), sum(s.notes > 1 for s in stresses))
+    yield "figured", figured_share(len(stresses), sum(s.notes > 1 for s in stresses))
     mask = 0
     for piece in line.pieces:
         mask |= piece.mask
-    yield -1, "narrow", float(is_narrow(len(sung), mask))
+    for name in (scarce(len(sung), mask.bit_count()), *blemishes(sung, line.notes)):
+        if name:
+            yield name, 1.0
 
 
 def account(line: Line, prices: Prices) -> tuple[Paid, ...]:

@@ -30,38 +30,29 @@ __all__ = [
 Codes = tuple[int, ...]
 
 
-_Laid = tuple[tuple[int, ...], int, int]
-"""A laying, and its stressed and its weak syllables as bits."""
+Step = tuple[Formula, tuple[int, ...]]
+
+_Laid = tuple[Step, int, int]
+"""A formula in a laying, and its stressed and its weak syllables as bits."""
 
 
-def _layings(book: Book, formula: Formula, count: int) -> tuple[_Laid, ...]:
-    """Every way to lay a formula on so many syllables."""
-    key = ("layings", formula.id, count)
+def _laid(book: Book, role: str, count: int) -> tuple[_Laid, ...]:
+    """Every formula of a role in every way to lay it on so many syllables."""
+    key = ("laid", role, count)
     found: tuple[_Laid, ...] | None = book.memory.get(key)
     if found is None:
-        kinds = [slot.kind for slot in formula.slots]
         found = book.memory[key] = tuple(
             (
-                laying,
-                sum(1 << at for at, index in enumerate(laying) if kinds[index] == "S"),
-                sum(1 << at for at, index in enumerate(laying) if kinds[index] == "w"),
+                (formula, laying),
+                sum([1 << at for at, index in enumerate(laying) if kinds[index] == "S"]),
+                sum([1 << at for at, index in enumerate(laying) if kinds[index] == "w"]),
             )
+            for formula in book.role(role)
+            if shortest(formula.slots) <= count
+            for kinds in [[slot.kind for slot in formula.slots]]
             for laying in layings(formula.slots, count)
         )
     return found
-
-
-def _shortest(book: Book, role: str) -> tuple[tuple[Formula, int], ...]:
-    """Formulas of a role with the fewest syllables each can cover."""
-    key = ("shortest", role)
-    found: tuple[tuple[Formula, int], ...] | None = book.memory.get(key)
-    if found is None:
-        found = tuple((f, shortest(f.slots)) for f in book.role(role))
-        book.memory[key] = found
-    return found
-
-
-Step = tuple[Formula, tuple[int, ...]]
 
 
 def steps(book: Book, role: str, part: Codes, *, strict: bool) -> tuple[Step, ...]:
@@ -72,15 +63,14 @@ def steps(book: Book, role: str, part: Codes, *, strict: bool) -> tuple[Step, ..
     key = ("steps", role, part, strict)
     kept: tuple[Step, ...] | None = book.memory.get(key)
     if kept is None:
-        count = len(part)
-        plain = sum(1 << at for at, code in enumerate(part) if code == 0) if strict else 0
-        stressed = sum(1 << at for at, code in enumerate(part) if code == 1) if strict else 0
+        plain = sum([1 << at for at, code in enumerate(part) if code == 0]) if strict else 0
+        stressed = sum([1 << at for at, code in enumerate(part) if code == 1]) if strict else 0
         kept = book.memory[key] = tuple(
-            (formula, laying)
-            for formula, least in _shortest(book, role)
-            if least <= count
-            for laying, strong, weak in _layings(book, formula, count)
-            if not (strong & plain or weak & stressed)
+            [
+                step
+                for step, strong, weak in _laid(book, role, len(part))
+                if not (strong & plain or weak & stressed)
+            ]
         )
     return kept
 
@@ -91,7 +81,8 @@ class Entry(NamedTuple):
     `cost` holds all that does not depend on what stands before, for a cadence also the price of its
     close; `head` and `tail` number its first and its last two syllables (`tail` is -1 where it has
     only one, and then the close is not in the cost). `lead` and `names` are those of the piece and
-    of its formula.
+    of its formula; `height` is that of its first stress (`NO_HEIGHT` without one), `level` counts
+    the stresses from there on that have it.
     """
 
     cost: float
@@ -101,6 +92,8 @@ class Entry(NamedTuple):
     tail: int
     lead: int
     names: tuple[str, ...]
+    height: int
+    level: int
 
 
 Place = tuple[int, str]

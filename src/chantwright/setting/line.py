@@ -44,6 +44,9 @@ FLAT_RUN = 4
 ROOFLESS = 99
 """Roof of weak syllables that no stress has gone before."""
 
+_LIGHT_LEAP = 3
+"""Steps up to a light or weak syllable that are too many: a fourth."""
+
 Prices = Mapping[str, float]
 
 
@@ -136,6 +139,8 @@ class Piece(NamedTuple):
         Degrees sung, one bit each (ni_ of the lowest octave is bit 0, ni is bit 14).
     top : int
         Highest degree.
+    peaks : tuple of int
+        Highest degree of each syllable sung as a stress.
     """
 
     formula: Formula
@@ -152,6 +157,7 @@ class Piece(NamedTuple):
     ends_figured: bool | None
     mask: int
     top: int
+    peaks: tuple[int, ...]
 
     @property
     def whole(self) -> bool:
@@ -209,6 +215,35 @@ class Line:
         return tuple(n for p in self.pieces for n in p.notes)
 
 
+def _met(here: Sung, after: Sung | None) -> bool:
+    """Whether a stress as high or higher follows a weak syllable."""
+    return after is not None and after.strong and after.first >= here.last
+
+
+def _leads_up(before: Sung | None, here: Sung, after: Sung | None) -> bool:
+    """Whether a weak syllable above its stress leads on by step to another weak one.
+
+    That one answers for the climb: it pays itself unless a stress takes it up. The third weak
+    syllable of a climb is one too many, and the second pays for it (Wellesz has one or two weak
+    syllables lead up by step to an accent).
+    """
+    if after is None or after.strong or after.first != here.last + 1:
+        return False
+    if before is None or before.strong or before.top <= before.roof:
+        return True
+    return here.first != before.last + 1
+
+
+def _skips(before: Sung, here: Sung, after: Sung | None) -> Iterator[str]:
+    """Name the leaps to and from a syllable that are amiss."""
+    to = here.first - before.last
+    if to >= _LIGHT_LEAP and here.code != 1:
+        yield "light-leap"
+    on = after.first - here.last if after is not None else 0
+    if abs(to) >= 2 and abs(on) >= 2 and (to > 0) == (on > 0):
+        yield "double-skip"
+
+
 def centre_terms(before: Sung | None, here: Sung, after: Sung | None) -> Iterator[str]:
     """Name what is awkward at a syllable between its neighbours.
 
@@ -242,16 +277,13 @@ def centre_terms(before: Sung | None, here: Sung, after: Sung | None) -> Iterato
         marked = here.notes > 1 or here.beats >= 2 or before is None or here.top > before.last
         if not marked and not (right is not None and here.top > right):
             yield "bare"
-    if before is not None and after is not None:
-        down, on = here.first - before.last, after.first - here.last
-        if abs(down) >= 2 and abs(on) >= 2 and (down > 0) == (on > 0):
-            yield "double-skip"
+    if before is not None:
+        yield from _skips(before, here, after)
     if not here.strong:
         if left is not None and right is not None and here.top > left and here.top > right:
             yield "crest"
-        climbs = after is not None and after.strong and after.first >= here.last
-        if here.top > here.roof and not climbs:
-            yield "above"
+        if here.top > here.roof and not _met(here, after):
+            yield "weak-rise" if _leads_up(before, here, after) else "above"
         if here.beats >= 2 and after is not None:
             yield "held-weak"
 
@@ -429,12 +461,12 @@ def lay(
     cost = formula.weight + formula.liking
     for _, term in terms:
         cost += prices[term]
-    mask = strongs = figured = 0
+    mask = figured = 0
+    peaks = tuple([p.sung.top for p in parts if p.sung.strong])
     ends_figured: bool | None = None
     for part in parts:
         mask |= part.mask
         if part.sung.strong:
-            strongs += 1
             ends_figured = part.sung.notes > 1
             figured += ends_figured
     lead, tail, flat = _runs(sung)
@@ -448,9 +480,10 @@ def lay(
         lead,
         tail,
         flat,
-        strongs,
+        len(peaks),
         figured,
         ends_figured,
         mask,
         max([s.top for s in sung]),
+        peaks,
     )

@@ -10,8 +10,9 @@ from bisect import insort
 from collections.abc import Iterable
 from typing import NamedTuple
 
+from chantwright.setting.blemish import blemishes
 from chantwright.setting.laying import Entry
-from chantwright.setting.line import Frame, Line, Piece, Sung
+from chantwright.setting.line import Frame, Line, Piece, Prices, Sung
 
 __all__ = ["PER_CADENCE", "Best", "Path", "chosen"]
 
@@ -35,6 +36,8 @@ class Path(NamedTuple):
     figured: int
     ends_figured: bool
     mask: int
+    height: int
+    level: int
 
 
 class Best:
@@ -59,8 +62,26 @@ class Best:
         return self.limit
 
 
+def _finished(
+    cost: float,
+    ids: tuple[str, ...],
+    pieces: tuple[Piece, ...],
+    role: str,
+    frame: Frame,
+    prices: Prices,
+) -> Line:
+    """Write a line out, with what is paid for it as a whole."""
+    sung = [s for p in pieces for s in p.sung]
+    notes = [n for p in pieces for n in p.notes]
+    cost += sum([prices[name] for name in blemishes(sung, notes)])
+    return Line(role, pieces, cost, frame, ids)
+
+
 def chosen(
-    found: Iterable[tuple[float, int, Path | None, Entry]], role: str, frame: Frame
+    found: Iterable[tuple[float, int, Path | None, Entry]],
+    role: str,
+    frame: Frame,
+    prices: Prices,
 ) -> tuple[Line, ...]:
     """Keep the best lines, a few for each cadence, no two with the same formulas."""
     ranked = []
@@ -77,7 +98,7 @@ def chosen(
             continue
         per[ids[-1]] = per.get(ids[-1], 0) + 1
         heads.add(head)
-        kept.append(Line(role, pieces, cost, frame, ids))
+        kept.append(_finished(cost, ids, pieces, role, frame, prices))
         if len(kept) == _LINES:
             break
-    return tuple(kept)
+    return tuple(sorted(kept, key=lambda f: (f.cost, f.ids)))

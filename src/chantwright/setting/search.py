@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from chantwright.setting.account import entry_terms, figured_share, is_narrow
+from chantwright.setting.account import entry_terms, figured_share, scarce
 from chantwright.setting.book import Book, Formula
+from chantwright.setting.height import LEVEL_RUN, heading, levelled
 from chantwright.setting.laying import (
     Codes,
     Entry,
@@ -64,12 +65,13 @@ class Search:
         self.names = _VERSE if frame.verses else {}
         self.pictures = bool(book.role("picture")) and not frame.verses
         self.flat, self.twice = prices["flat"], prices["twice"]
+        self.level = prices["one-height"]
         if "joins" not in memory:
             memory["joins"] = Joins(prices)
         self.joins: Joins = memory["joins"]
         self.parts: Kept = memory.setdefault("made", {})
         self.shares: dict[tuple[int, int], float] = {}
-        self.may_be_narrow = is_narrow(len(codes), 0)
+        self.scarcity = [prices[n] if (n := scarce(len(codes), d)) else 0.0 for d in range(8)]
         self.early = 0.0  # price of two notes on the second syllable of the hymn
 
     # ------------------------------------------------------------------ pieces
@@ -100,7 +102,9 @@ class Search:
                 cost += self.joins.closing[tail]
             head = self.joins.head(sung)
             order = (formula.id, laying)
-            entry = Entry(cost, order, piece, head, tail, piece.lead, formula.names)
+            cost += self.level * levelled(piece.peaks)[2]
+            lead, names = piece.lead, formula.names
+            entry = Entry(cost, order, piece, head, tail, lead, names, *heading(piece.peaks))
             self.memory[key] = entry
         peak = None if self.frame.peak is None else self.frame.peak - at
         if peak is not None and 0 <= peak < len(laying):
@@ -194,6 +198,7 @@ class Search:
             piece.figured,
             bool(piece.ends_figured),
             piece.mask,
+            *levelled(piece.peaks)[:2],
         )
 
     def _again(self, path: Path, entry: Entry) -> float:
@@ -211,6 +216,9 @@ class Search:
                 cost += self.twice
         if self.early and piece.sung[0].notes > 1:
             cost += self.early
+        if entry.height == path.height and entry.level + path.level > LEVEL_RUN:
+            over = levelled(piece.peaks, path.height, path.level)[2] - levelled(piece.peaks)[2]
+            cost += self.level * over
         return cost
 
     def _grown(self, path: Path, entry: Entry, cost: float) -> Path:
@@ -234,6 +242,7 @@ class Search:
             path.figured + piece.figured,
             ends,
             path.mask | piece.mask,
+            *levelled(piece.peaks, path.height, path.level)[:2],
         )
 
     def _whole(self, strong: int, figured: int, mask: int) -> float:
@@ -243,9 +252,8 @@ class Search:
         if cost is None:
             cost = self.prices["figured"] * figured_share(strong - 1, figured)
             self.shares[key] = cost
-        if self.may_be_narrow and mask.bit_count() < 3 and is_narrow(len(self.codes), mask):
-            cost += self.prices["narrow"]
-        return cost
+        degrees = mask.bit_count()
+        return cost + self.scarcity[degrees] if degrees < len(self.scarcity) else cost
 
     def _finished(self, path: Path, entry: Entry, cost: float) -> float:
         """What a path costs that this piece closes."""
@@ -288,6 +296,7 @@ class Search:
             asks = self._asks(path)
             last_sung, so_far, run = path.last, path.cost, path.run
             figures, early, row = path.figures, self.early, self.joins.rows[path.tail]
+            height, level = path.height, LEVEL_RUN - path.level
             groups = following.known.get((last_sung.last, last_sung.roof))
             if groups is None:
                 groups = self._groups(following, at, last_sung.last, last_sung.roof)
@@ -302,7 +311,12 @@ class Search:
                     if cost >= limit:
                         break
                     cost += row[entry.head]
-                    if entry.lead + run > FLAT_RUN or early or not figures.isdisjoint(entry.names):
+                    if (
+                        entry.lead + run > FLAT_RUN
+                        or (entry.level > level and entry.height == height)
+                        or early
+                        or not figures.isdisjoint(entry.names)
+                    ):
                         cost += self._again(path, entry)
                     if cost < limit and (asks is None or may_follow(asks, entry.piece.sung[0])):
                         limit = best.add(cost, path, entry)
@@ -327,6 +341,7 @@ class Search:
             asks = self._asks(path)
             run, figures, early = path.run, path.figures, self.early
             row = self.joins.rows[path.tail]
+            height, level = path.height, LEVEL_RUN - path.level
             for _, _, entries in self._groups(following, at, path.last.last, path.last.roof):
                 for entry in entries:
                     cost = here + entry.cost
@@ -338,7 +353,12 @@ class Search:
                     if cost >= best.limit:
                         continue
                     cost += row[entry.head]
-                    if entry.lead + run > FLAT_RUN or early or not figures.isdisjoint(entry.names):
+                    if (
+                        entry.lead + run > FLAT_RUN
+                        or (entry.level > level and entry.height == height)
+                        or early
+                        or not figures.isdisjoint(entry.names)
+                    ):
                         cost += self._again(path, entry)
                     if cost >= best.limit or cost >= roof:
                         continue
@@ -393,7 +413,8 @@ class Search:
                 self._heed(at)
                 roof = self._close(role, reached[at], at, ends, roof)
             self._close_whole(role, ends, roof)
-            found[role] = chosen((p for b in ends.values() for p in b.paths), role, self.frame)
+            paths = (p for b in ends.values() for p in b.paths)
+            found[role] = chosen(paths, role, self.frame, self.prices)
         return found
 
     def _heed(self, at: int) -> None:
