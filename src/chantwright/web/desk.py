@@ -6,13 +6,13 @@ changes. Everything here is plain data for the pages.
 
 from __future__ import annotations
 
-import re
+import os
 import threading
-import time
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path, PurePosixPath
 
+from chantwright import safefile
 from chantwright.errors import ChantError, Where
 from chantwright.parish import (
     Knowledge,
@@ -30,8 +30,6 @@ from chantwright.score import Hymn, hymnfile
 
 __all__ = ["Desk", "Weekend"]
 
-_SCRAP = re.compile(r"\.(.+)\.[a-z0-9_]{8}(?:\.txt|~)")
-_SETTLED = 3600.0
 _WATCHED = ("parish.toml", "singers.toml", "records.sqlite", "records.sqlite-wal")
 
 
@@ -84,15 +82,10 @@ class Desk:
     def tidy(self) -> int:
         """Delete recordings whose time is over, and scraps of saves; returns how many recordings.
 
-        A scrap is what a save leaves that was cut off by a crash: its name says so, and it is
-        older than any save takes.
+        A scrap is what a save leaves that was cut off by a crash; see `chantwright.safefile`.
         """
-        for path in self.folder.hymns.rglob(".*"):
-            scrap = _SCRAP.fullmatch(path.name)
-            if scrap is None or not path.with_name(f"{scrap[1]}.txt").is_file():
-                continue
-            if time.time() - path.stat().st_mtime > _SETTLED:
-                path.unlink(missing_ok=True)
+        for place, _, _ in os.walk(self.path):
+            safefile.sweep(Path(place))
         with self.store.write() as session:
             return purge(session, self.path / "recordings")
 
