@@ -65,7 +65,7 @@ _DIGITS = 5
 def new_parish(path: Path) -> Path:
     """Found a parish with a few short hymns that have their melody."""
     found_folder(path, "Small")
-    notes = "title: Version 0\nbranch: t4.heirmologic\n\nPraise ye the Lord.\n"
+    notes = "title: Version 0\ntone: 4\n\nPraise ye the Lord.\n"
     for name in (HYMN, TAKEN_BACK, COPIED, Path("hymns", "sung.txt")):
         (path / name).write_text(notes, encoding="utf-8")
     (path / LESSON).write_text(
@@ -86,11 +86,17 @@ def _version(title: str) -> int:
     return int(found[1])
 
 
-def _kept_version(path: Path, now: int) -> None:
-    """Hold that the version before the last change is whole, and another than the present one."""
+def _hymn_number(path: Path) -> int:
+    """The number in a hymn's title; the version before the last change must be whole too."""
     old = safefile.backup_name(path)
-    if now or old.exists():
-        assert _version(hymnfile.read(old).title) != now, old
+    if old.exists():
+        _version(hymnfile.read(old).title)
+    return _version(hymnfile.read(path).title)
+
+
+def _kept(path: Path) -> None:
+    """Hold that after a save that was not killed the version before is another one."""
+    assert safefile.backup_name(path).read_bytes() != path.read_bytes(), path
 
 
 class _AtOnce(Executor):
@@ -121,6 +127,7 @@ class Place:
     def titled(self, name: Path, number: int) -> None:
         path = self.parish / name
         self.pile.save(path, replace(hymnfile.read(path), title=f"Version {number}"))
+        _kept(path)
 
     def hymn(self, number: int) -> None:
         self.titled(HYMN, number)
@@ -133,15 +140,8 @@ class Place:
 
     def plan(self, number: int) -> None:
         """Post the form of the plan's page, the number spread over the tones of its items."""
-        place = next(
-            n for n, s in enumerate(self.desk.weekend().sessions) if Path(s.plan_file).name == PLAN.name
-        )
-        form = {f"tone{n}": str(1 + number // 8**n % 8) for n in range(_DIGITS)}
-        page = self.pages.get(f"/plan/{place}").text
-        stamp = re.search(r'name="stamp" value="(\w+)"', page)
-        assert stamp, page
-        answer = self.pages.post(f"/plan/{place}", data={**form, "stamp": stamp[1]})
-        assert answer.status_code == 303, answer.text
+        post_plan(self.pages, number)
+        _kept(self.parish / PLAN)
 
     def prices(self, number: int) -> None:
         write_taste(self.parish / PRICES, {"leap": float(number)})
@@ -171,34 +171,49 @@ class Place:
         hymnfile.write(sung, replace(hymn, title=f"Hymn {number % 3}"))
         write_plan(lesson, replace(read_plan(lesson), title=f"Version {number}"))
         out = self.parish / PACK
-        write_pack(
-            open_folder(self.parish), DAY, out, executor=_AtOnce(), progress=lambda *_: None
-        )
+        write_pack(open_folder(self.parish), DAY, out, executor=_AtOnce(), progress=lambda *_: None)
         _whole_pack(out)
+
+
+def stamp_in(page: str) -> str:
+    """The mark of a file as it was shown in a form."""
+    found = re.search(r'name="stamp" value="(\w+)"', page)
+    assert found, page
+    return found[1]
+
+
+def post_plan(pages: Any, number: int) -> None:
+    """Fill in and send the form of the first service of the week.
+
+    Parameters
+    ----------
+    pages : TestClient or httpx2.Client
+        The pages.
+    number : int
+        What is spread over the tones.
+    """
+    form = {f"tone{n}": str(1 + number // 8**n % 8) for n in range(_DIGITS)}
+    stamp = stamp_in(pages.get("/plan/0").text)
+    answer = pages.post("/plan/0", data={**form, "stamp": stamp})
+    assert answer.status_code == 303, answer.text
 
 
 # --- what stands there ----------------------------------------------------------------------------
 
 
-def _of_hymn(parish: Path) -> int:
-    number = _version(hymnfile.read(parish / HYMN).title)
-    _kept_version(parish / HYMN, number)
-    return number
+def of_hymn(parish: Path) -> int:
+    return _hymn_number(parish / HYMN)
 
 
 def _of_taken_back(parish: Path) -> int:
-    number = _version(hymnfile.read(parish / TAKEN_BACK).title)
-    _kept_version(parish / TAKEN_BACK, number)
-    return number % _ROUGH
+    return _hymn_number(parish / TAKEN_BACK) % _ROUGH
 
 
-def _of_plan(parish: Path) -> int:
+def of_plan(parish: Path) -> int:
     """The number in a plan; 0 before the first."""
-    plan = read_plan(parish / PLAN)
     old = safefile.backup_name(parish / PLAN)
-    if old.exists():
-        assert read_plan(old).lines != plan.lines
-    tones = [line.tone for line in plan.lines[:_DIGITS]]
+    plans = [read_plan(p) for p in (parish / PLAN, old) if p.exists()]
+    tones = [line.tone for line in plans[0].lines[:_DIGITS]]
     return sum((tone - 1) * 8**n for n, tone in enumerate(tones) if tone)
 
 
@@ -289,9 +304,9 @@ class Kind:
 
 
 KINDS = {
-    "hymn": Kind(Place.hymn, _of_hymn),
+    "hymn": Kind(Place.hymn, of_hymn),
     "change taken back": Kind(Place.taken_back, _of_taken_back),
-    "plan": Kind(Place.plan, _of_plan),
+    "plan": Kind(Place.plan, of_plan),
     "learnt prices": Kind(Place.prices, _of_prices),
     "practice": Kind(Place.practice, _of_practice),
     "kept recording": Kind(Place.sound, _of_sound),
@@ -323,7 +338,7 @@ def _child(line: str) -> None:
     what, parish, third = line.rstrip("\n").split("\t")
     if what == "save":
         _save(Path(parish), third)
-    os.dup2(2, 1)
+    os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
     command(["serve", "--parish", parish, "--port", third, "--day", str(DAY), "--quiet"])
 
 

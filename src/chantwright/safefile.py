@@ -2,7 +2,9 @@
 
 A file is first written under another name in the same folder, forced to the disk, and only then
 renamed to its own name, so a reader never meets half a file and a full disk never costs the old
-one. With ``keep=True`` the version before the last change stays beside it as ``name~``.
+one. With ``keep=True`` the version before the last change stays beside it as ``name~``. These are
+two renames: a program that is killed between them leaves the file unchanged and ``name~`` equal to
+it, and the version before that is gone.
 
 A symbolic link is followed: the file it points to is replaced, and the link stays.
 
