@@ -37,7 +37,15 @@ from chantwright.errors import ChantError, Where
 if sys.platform != "win32":
     import fcntl
 
-__all__ = ["backup_name", "is_scrap", "sweep", "write_bytes", "write_text", "writing"]
+__all__ = [
+    "backup_name",
+    "finished",
+    "is_scrap",
+    "sweep",
+    "write_bytes",
+    "write_text",
+    "writing",
+]
 
 _SCRAP = re.compile(r"\..*\.saving-[a-z0-9_]{8}(?:\.[^.]*|~)?")
 _SETTLED = 3600.0
@@ -93,6 +101,20 @@ def _mode(target: Path) -> int:
 def is_scrap(name: str) -> bool:
     """Whether a file of this name is being written, or was left by a save that was cut off."""
     return _SCRAP.fullmatch(name) is not None
+
+
+def finished(folder: Path, pattern: str) -> tuple[Path, ...]:
+    """Files of a folder, in order of their names, without any that are just being written.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder; there are none where it does not exist.
+    pattern : str
+        Such as ``*.txt``, or ``**/*.txt`` for those in its own folders too. Names that begin with a
+        dot are never meant: scraps, and what other programs hide.
+    """
+    return tuple(sorted(p for p in folder.glob(pattern) if not p.name.startswith(".")))
 
 
 def _scrap(target: Path, suffix: str) -> tuple[int, Path]:

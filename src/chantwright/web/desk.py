@@ -173,9 +173,8 @@ class Desk:
     def hymns(self) -> tuple[str, ...]:
         """Names of the hymn files, in alphabetical order."""
         hymns = self.folder.hymns
-        found = (p.relative_to(hymns).as_posix() for p in hymns.rglob("*.txt"))
-        # A name with a dot before it is a scrap of a save that was cut off.
-        return tuple(sorted(n for n in found if not PurePosixPath(n).name.startswith(".")))
+        found = safefile.finished(hymns, "**/*.txt")
+        return tuple(sorted(p.relative_to(hymns).as_posix() for p in found))
 
     def title(self, name: str) -> str:
         """A hymn's title; its file's name where it cannot be read."""
