@@ -45,6 +45,7 @@ SCRIPTS = (
     "ear_align",
     "pack_week",
     "saves_killed",
+    "server_killed",
     "year",
 )
 LIBRARIES = (

@@ -34,8 +34,8 @@ pip() { "$VENV/bin/python" -m pip --disable-pip-version-check --quiet "$@"; }
 say "Installing what chantwright needs ($kind) ..."
 pip install --upgrade 'pip>=25.1'          # dependency groups came with 25.1
 case $kind in
-    run) pip install --editable . ;;
-    dev) pip install --editable . --group dev ;;
+    run) pip install --editable '.[telephones]' ;;
+    dev) pip install --editable '.[telephones]' --group dev ;;
     *) say "setup.sh run|dev" >&2; exit 2 ;;
 esac
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import random
 import re
+import struct
 import warnings
 import zipfile
 from collections.abc import Callable, Sequence
@@ -53,6 +54,51 @@ def of_bytes(data: bytes, draw: random.Random, others: Sequence[bytes] = ()) -> 
                 value = draw.choice((0, 1, 2 ** (8 * width - 1) - 1, 2 ** (8 * width) - 1))
                 out[at : at + width] = value.to_bytes(width, draw.choice(("little", "big")))
     return bytes(out[:_LARGEST])
+
+
+def of_take(samples: Sequence[float], rate: int, draw: random.Random) -> bytes:
+    """A whole WAV as odd recorders write it: other chunks, bent samples, bytes behind its end.
+
+    Parameters
+    ----------
+    samples : sequence of float
+        One channel, between -1 and 1.
+    rate : int
+        Samples a second.
+    draw : random.Random
+        Chooses the oddities.
+
+    References
+    ----------
+    Multimedia Programming Interface 1.0 (IBM and Microsoft, 1991): readers pass over chunks they do
+    not know; a chunk of odd length is followed by a byte.
+    """
+    width, channels = draw.choice(((2, 1), (2, 2), (3, 1)))
+    top = 2 ** (8 * width - 1) - 1
+    bent = [round(s * top * 0.9) for s in samples]
+    for _ in range(draw.choice((0, 1, 20, 200))):  # clicks
+        bent[draw.randrange(len(bent))] = draw.choice((0, top, -top - 1, draw.randint(-top, top)))
+    if draw.random() < 0.3:
+        del bent[-draw.randrange(1, rate // 4) :]
+    data = b"".join(b.to_bytes(width, "little", signed=True) * channels for b in bent)
+    form = struct.pack(
+        "<HHIIHH", 1, channels, rate, rate * channels * width, channels * width, 8 * width
+    )
+    if draw.random() < 0.2:
+        form += b"\0\0"  # a field that says how long the rest of it is: nothing
+
+    def chunk(name: bytes, body: bytes) -> bytes:
+        return name + struct.pack("<I", len(body)) + body + b"\0" * (len(body) % 2)
+
+    def odd() -> bytes:
+        names = (b"LIST", b"JUNK", b"bext", b"id3 ", b"fact", b"PAD ", b"iXML", b"zzzz")
+        return chunk(draw.choice(names), draw.randbytes(draw.choice((4, 7, 30, 999))))
+
+    before, between, after = (
+        b"".join(odd() for _ in range(draw.choice((0, 0, 1, 3)))) for _ in range(3)
+    )
+    inside = b"WAVE" + before + chunk(b"fmt ", form) + between + chunk(b"data", data) + after
+    return chunk(b"RIFF", inside) + draw.randbytes(draw.choice((0, 0, 1, 17, 4096)))
 
 
 _WORD = re.compile(r"[^\W_]+|\s+|.", re.DOTALL)

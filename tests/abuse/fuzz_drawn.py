@@ -16,8 +16,8 @@ from typing import Any
 
 from click.testing import CliRunner
 from fastapi import FastAPI
-from fuzz_damage import NASTY, of_bytes
-from fuzz_ground import DAY, Ground, whole
+from fuzz_damage import NASTY, of_bytes, of_take
+from fuzz_ground import DAY, Ground, sung_samples, whole
 from httpx2 import InvalidURL, LocalProtocolError, UnsupportedProtocol
 from hypothesis import HealthCheck, Phase, given, seed, settings
 from hypothesis import strategies as st
@@ -27,7 +27,7 @@ from chantwright import almanac, words
 from chantwright.almanac.pascha import last_pascha, next_pascha
 from chantwright.cli import main
 from chantwright.errors import ChantError
-from chantwright.parish.records import persons
+from chantwright.parish.records import RECORDING, add_person, agree, persons
 from chantwright.score import hymnfile
 from chantwright.web.app import make_app
 from chantwright.web.desk import Desk
@@ -327,12 +327,36 @@ def upload(ground: Ground, drawn: Any) -> None:
     _answered(answer.status_code, answer.text[:500])
 
 
+takes = st.tuples(st.integers(0, 2**32), st.sampled_from([8_000, 16_000, 22_050, 48_000]))
+
+
+def take(ground: Ground, drawn: tuple[int, int]) -> None:
+    """A whole recording of an odd kind: heard, and kept to the last byte where that was agreed."""
+    number, rate = drawn
+    client, desk, _ = _opened(ground)
+    data = of_take(sung_samples(rate).tolist(), rate, random.Random(number))
+    with desk.store.write() as session:
+        singer = add_person(session, "Odd", "woman").id
+        agree(session, singer, RECORDING, given_by="Odd", as_guardian=False)
+    answer = client.post(
+        "/hear/lord-i-cry.txt", data={"singer": singer},
+        files={"take": ("t.wav", data, "audio/wav")},
+    )  # fmt: skip
+    kept = [p.read_bytes() for p in (desk.path / "recordings").iterdir()]
+    gone = client.post(f"/singers/{singer}/delete")
+    assert answer.status_code == 200, f"a whole recording was refused: {answer.text[-600:]}"
+    assert kept == [data], "what was kept is not what was sent"
+    assert gone.status_code == 303
+    assert not list((desk.path / "recordings").iterdir()), "a recording outlives its singer"
+
+
 DRAWN: dict[str, Drawn] = {
     "pasted words": (4, pasted, paste),
     "dates": (4, dates, ask_date),
     "commands": (4, commands(), command),
     "addresses": (6, addresses, address),
     "uploads": (2, uploads, upload),
+    "odd takes": (1, takes, take),
 }
 """Name -> share in a hundred, strategy, and what uses a drawn value."""
 

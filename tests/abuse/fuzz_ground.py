@@ -21,6 +21,7 @@ from typing import Any
 import docx
 import mido
 import numpy as np
+import numpy.typing as npt
 import soundfile
 import typst
 
@@ -80,13 +81,17 @@ def _midi() -> bytes:
     return out.getvalue()
 
 
-def _sound(kind: str, subtype: str, seconds: float = 1.6) -> bytes:
-    rate = 16_000
+def sung_samples(rate: int, seconds: float = 1.6) -> npt.NDArray[np.float64]:
+    """A few notes of a voice without words, shape (n,), between -1 and 1."""
     at = np.arange(int(rate * seconds)) / rate
     steps = 2 ** (np.array([0, 2, 4, 2, 0, 0, 2, 0])[(at * 5).astype(int) % 8] / 12)
     phase = 2 * np.pi * np.cumsum(165.0 * steps) / rate
-    wave = 0.2 * np.sum([np.sin(k * phase) / k for k in range(1, 6)], axis=0)
-    out = io.BytesIO()
+    return np.asarray(0.2 * np.sum([np.sin(k * phase) / k for k in range(1, 6)], axis=0))
+
+
+def _sound(kind: str, subtype: str) -> bytes:
+    rate, out = 16_000, io.BytesIO()
+    wave = sung_samples(rate)
     soundfile.write(out, np.asarray(wave, np.float32), rate, format=kind, subtype=subtype)
     return out.getvalue()
 

@@ -1,10 +1,12 @@
 """Recordings as telephones and browsers make them, written here by the decoder's own library."""
 
+import sys
 from pathlib import Path
 
 import av
 import numpy as np
 import pytest
+import soundfile
 
 from chantwright.ear.recording import RATE, read_recording
 from chantwright.ear.telephone import phone_kind
@@ -134,3 +136,17 @@ def test_damage_never_breaks_anything(tmp_path: Path, ending: str) -> None:
 )
 def test_the_kind_is_told_by_the_first_bytes(head: bytes, kind: str | None) -> None:
     assert phone_kind(head) == kind
+
+
+def test_without_the_decoder_it_is_a_sentence_and_other_kinds_are_read(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "av", None)  # what Python takes for not installed
+    for ending in ("m4a", "webm"):
+        path = write(tmp_path, ending)
+        with pytest.raises(ChantError, match="not installed") as caught:
+            read_recording(path)
+        assert caught.value.where.file == str(path)
+        assert "chantwright[telephones]" in caught.value.remedy
+    soundfile.write(tmp_path / "a.wav", np.full(RATE, 0.1), RATE)
+    assert read_recording(tmp_path / "a.wav").seconds == pytest.approx(1.0)

@@ -43,6 +43,16 @@ def one_thread() -> Iterator[Executor]:
         yield pool
 
 
+@contextmanager
+def cluster_in(folder: Path) -> Iterator[LocalCluster]:
+    """Two workers in processes of their own."""
+    with LocalCluster(
+        n_workers=2, threads_per_worker=1, host="127.0.0.1", dashboard_address="127.0.0.1:0",
+        local_directory=str(folder), silence_logs=50,
+    ) as cluster:  # fmt: skip
+        yield cluster
+
+
 def run(
     parish: Path,
     out: Path,
@@ -216,10 +226,7 @@ def test_a_worker_elsewhere_that_is_killed_is_replaced(
 ) -> None:
     parish, wanted, season = whole
     killed: list[int] = []
-    with LocalCluster(
-        n_workers=2, threads_per_worker=1, host="127.0.0.1", dashboard_address="127.0.0.1:0",
-        local_directory=str(tmp_path / "dask"), silence_logs=50,
-    ) as cluster, Client(cluster, set_as_default=False) as client:  # fmt: skip
+    with cluster_in(tmp_path / "dask") as cluster, Client(cluster, set_as_default=False) as client:
 
         def kill_one(label: str, done: int, total: int) -> None:
             if done == WORDS and not killed:
@@ -236,12 +243,35 @@ def test_a_worker_elsewhere_that_is_killed_is_replaced(
 def test_a_run_that_is_killed_goes_on_where_it_stopped(
     whole: tuple[Path, Path, Season], tmp_path: Path
 ) -> None:
+    killed_and_run_again(whole, tmp_path, ["--processes", "1"], lambda: None)
+
+
+def test_a_run_by_workers_elsewhere_that_is_killed_goes_on_where_it_stopped(
+    whole: tuple[Path, Path, Season], tmp_path: Path
+) -> None:
+    with cluster_in(tmp_path / "dask") as cluster, Client(cluster, set_as_default=False) as client:
+
+        def at_rest() -> None:
+            # A worker ends the piece it is at, though nobody waits for it any more.
+            until = time.monotonic() + 120
+            while any(client.run(lambda dask_worker: len(dask_worker.state.executing)).values()):
+                assert time.monotonic() < until
+                time.sleep(0.1)
+
+        address = ["--workers", cluster.scheduler_address]
+        killed_and_run_again(whole, tmp_path, address, at_rest)
+
+
+def killed_and_run_again(
+    whole: tuple[Path, Path, Season], tmp_path: Path, by: list[str], at_rest: Callable[[], None]
+) -> None:
+    """Kill a run once it has sung something, and run it again: nothing is made a second time."""
     parish, wanted, season = whole
     store = tmp_path / "out" / "made"
     script = "from chantwright.cli import main; main()"
     words = ["prepare", "--from", FIRST.isoformat(), "--to", LAST.isoformat(), "--as-in",
              FIRST.isoformat(), "--parish", str(parish), "-o", str(tmp_path / "out"),
-             "--processes", "1"]  # fmt: skip
+             *by]  # fmt: skip
     driver = subprocess.Popen(
         [sys.executable, "-c", script, *words], stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL, start_new_session=True,
@@ -263,6 +293,7 @@ def test_a_run_that_is_killed_goes_on_where_it_stopped(
             break
         assert time.monotonic() < until
         time.sleep(0.05)
+    at_rest()
     finished = times_in(store)
     assert WORDS < len(finished) < season.made
     told = CliRunner().invoke(main, words)

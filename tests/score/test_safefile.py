@@ -7,6 +7,7 @@ import signal
 import stat
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -198,3 +199,52 @@ def test_a_killed_program_never_leaves_half_a_file(ends: int, tmp_path: Path) ->
         data = name.read_bytes()
         assert len(data) == 200_000
         assert len(set(data)) == 1
+
+
+_CUT_OFF = """
+import os, signal, sys
+from chantwright import safefile
+with safefile.writing(sys.argv[1]) as temporary:
+    temporary.write_text("half")
+    os.kill(os.getpid(), signal.SIGKILL)
+"""
+
+
+def test_scraps_of_killed_programs_are_swept_and_nothing_else(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "a.txt"
+    safefile.write_text(path, "old")
+    subprocess.run([sys.executable, "-c", _CUT_OFF, str(path)], check=False)
+    (scrap,) = set(_names(tmp_path)) - {"a.txt"}
+    assert safefile.is_scrap(scrap)
+    own = (".a.x7f_2abc.txt", ".a.txt", "._a.txt", "a.saving-x7f_2abc.txt", ".a.saving-x7f.txt")
+    for name in own:
+        assert not safefile.is_scrap(name)
+        (tmp_path / name).write_text("mine")
+    assert safefile.sweep(tmp_path) == 0  # it may be a slow disk
+    clock = time.time
+    # Two hours on, or a clock that was put forward: what is being written is left alone.
+    monkeypatch.setattr(time, "time", lambda: clock() + 7200)
+    with safefile.writing(path) as temporary:
+        os.utime(temporary, (0, 0))
+        assert safefile.sweep(tmp_path) == 1
+        assert temporary.is_file()
+        temporary.write_text("new")
+    assert path.read_text() == "new"
+    assert _names(tmp_path) == sorted(("a.txt", *own))
+
+
+def test_whoever_writes_into_a_folder_sweeps_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    scrap = tmp_path / ".b.saving-x7f_2abc.opus"
+    scrap.write_bytes(b"half")
+    (tmp_path / ".c.saving-x7f_2abc").symlink_to("nowhere")
+    clock = time.time
+    monkeypatch.setattr(time, "time", lambda: clock() + 7200)
+    safefile.write_text(tmp_path / "a.txt", "one")
+    assert _names(tmp_path) == [".c.saving-x7f_2abc", "a.txt"]
+    scrap.write_bytes(b"half")  # once in a while is enough
+    safefile.write_text(tmp_path / "a.txt", "two")
+    assert scrap.is_file()

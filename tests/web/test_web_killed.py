@@ -2,46 +2,75 @@
 
 from __future__ import annotations
 
-import importlib.util
-import os
+import random
+import subprocess
+import sys
+import time
+from importlib import import_module
 from pathlib import Path
 
 import pytest
 
+from chantwright import safefile
 from chantwright.parish import copy_demo
 from chantwright.web.desk import Desk
 
-BENCH = Path(__file__).parents[2] / "bench" / "saves_killed.py"
+BENCH = Path(__file__).parents[2] / "bench"
 
 
-@pytest.mark.parametrize("wait", [0.0, 0.03, 0.11])
-def test_a_killed_save_loses_nothing(
-    tmp_path: Path, wait: float, monkeypatch: pytest.MonkeyPatch
+def test_a_killed_save_loses_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.syspath_prepend(str(BENCH))
+    saves_killed, saving = import_module("saves_killed"), import_module("saving")
+    parish = saving.new_parish(tmp_path / "parish")
+    times = 2 * len(saving.KINDS)
+    killer, _ = saves_killed.run(parish, tmp_path / "cache", times, random.randrange(10**6))
+    assert all(killer.done[name] >= 1 for name in saving.KINDS)
+
+
+def test_a_killed_server_loses_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.syspath_prepend(str(BENCH))
+    browsers, cut_off = import_module("server_killed").run(tmp_path, 2, random.randrange(10**6))
+    assert cut_off
+    assert min(browsers.answered.values()) >= 2
+
+
+_SAVING = """
+import sys
+from chantwright import safefile
+with safefile.writing(sys.argv[1]) as temporary:
+    print(temporary.name, flush=True)
+    sys.stdin.readline()
+"""
+
+
+def test_scraps_of_a_killed_save_are_no_hymns(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.syspath_prepend(str(BENCH.parent))  # it tells its figures by a module beside it
-    spec = importlib.util.spec_from_file_location("saves_killed", BENCH)
-    assert spec is not None
-    assert spec.loader is not None
-    bench = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(bench)
-    parish = copy_demo(tmp_path / "parish")
-    _, found = bench.killed(parish, wait, set())
-    assert found >= 1
-
-
-def test_scraps_of_a_killed_save_are_no_hymns(tmp_path: Path) -> None:
     parish = copy_demo(tmp_path / "parish")
     whole = {p.name for p in (parish / "hymns").iterdir()}
-    names = (".lord-i-cry.x7f_2abc.txt", ".lord-i-cry.x7f_2abd~", ".lord-i-cry.now_2abc.txt",
-             ".mine.txt", "._lord-i-cry.txt")  # fmt: skip
-    for name in names:
+    own = (".mine.txt", "._lord-i-cry.txt")
+    for name in (".lord-i-cry.saving-x7f_2abc.txt", ".lord-i-cry.saving-x7f_2abd~", *own):
         (parish / "hymns" / name).write_text("title: half a")
-        if "now" not in name:
-            os.utime(parish / "hymns" / name, (0, 0))
-    desk = Desk.open(parish)
-    try:
-        assert set(desk.hymns()) == whole
-        # Old scraps are swept away; what is being written, or is somebody's own, is left alone.
-        assert {p.name for p in (parish / "hymns").iterdir()} == {*whole, *names[2:]}
-    finally:
-        desk.close()
+    (parish / "ready" / "practice").mkdir(parents=True)
+    scrap = parish / "ready" / "practice" / ".sw.saving-x7f_2abc.js"
+    scrap.write_text("half")
+    clock = time.time
+    monkeypatch.setattr(time, "time", lambda: clock() + 7200)
+    with subprocess.Popen(
+        [sys.executable, "-c", _SAVING, str(parish / "hymns" / "lord-i-cry.txt")],
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
+    ) as other:  # fmt: skip
+        assert other.stdout is not None
+        held = other.stdout.readline().strip()
+        assert safefile.is_scrap(held)
+        desk = Desk.open(parish)
+        try:
+            assert set(desk.hymns()) == whole
+            # Old scraps are swept away; what another program is writing, or is somebody's own, is
+            # left alone.
+            there = {p.name for p in (parish / "hymns").iterdir()}
+            assert there == {*whole, *own, held}
+            assert not scrap.exists()
+        finally:
+            desk.close()
+            other.kill()

@@ -116,7 +116,7 @@ def choose_verb(
     path = folder.path / "own" / _PRICES
     for number in range(1, rounds + 1):
         # Read anew each round: the choice before has moved the prices.
-        knowledge = load_knowledge(tuple(sorted((folder.path / "own").glob("*.toml"))))
+        knowledge = load_knowledge(safefile.finished(folder.path / "own", "*.toml"))
         toned = in_tone(hymn, tone, branch, knowledge.tones, folder)
         found = _two(toned, phrase, knowledge, folder, number)
         if found is None:

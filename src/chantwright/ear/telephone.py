@@ -26,6 +26,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from chantwright.errors import ChantError, Where
+
 __all__ = ["PhoneFile", "phone_kind"]
 
 _DEMUXERS = {"m4a": "mov", "webm": "matroska", "aac": "aac", "amr": "amr"}
@@ -62,6 +64,8 @@ class PhoneFile:
 
     Raises
     ------
+    ChantError
+        If the library that decodes it, an extra, is not installed.
     RuntimeError
         If it holds no sound that can be decoded; its text says why.
 
@@ -79,7 +83,13 @@ class PhoneFile:
         try:
             self._av: Any = importlib.import_module("av")
         except ImportError:
-            raise RuntimeError(f"the decoder for {kind} is not installed") from None
+            raise ChantError(
+                f"a recording of this kind ({kind}) cannot be read here: what decodes it is not "
+                "installed.",
+                where=Where(str(path)),
+                remedy='Install it with pip install "chantwright[telephones]", or record as wav, '
+                "flac, mp3, ogg or opus.",
+            ) from None
         self.format = kind.upper()
         self._most = _SWOLLEN * path.stat().st_size + 65_536
         self._file = path.open("rb")

@@ -16,7 +16,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from chantwright import almanac, words
+from chantwright import almanac, safefile, words
 from chantwright.errors import ChantError
 from chantwright.parish.folder import ParishFolder
 from chantwright.parish.hardness import Hardness, hardness, load_weights
@@ -224,9 +224,7 @@ def _lessons(
 ) -> tuple[dict[int, list[tuple[Hymn, str]]], list[str]]:
     out: dict[int, list[tuple[Hymn, str]]] = {}
     warnings = []
-    for path in sorted(folder.hymns.rglob("*.txt")):
-        if path.name.startswith("."):  # a scrap of a save that was cut off
-            continue
+    for path in safefile.finished(folder.hymns, "**/*.txt"):
         name = path.relative_to(folder.hymns).as_posix()
         try:
             hymn = hymnfile.read(path)

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from chantwright import safefile
 from chantwright.engrave.booklet import Paper
 from chantwright.engrave.forms import FORMS
 from chantwright.engrave.options import Accidentals, Letters, Script
@@ -266,5 +267,5 @@ def open_folder(path: Path) -> ParishFolder:
             hint = f"Did you mean “{near[0]}”?" if near else f"It knows: {', '.join(_KEYS)}."
             raise ChantError(f"“{key}” is not a setting.", where=where, remedy=hint)
         settings[key] = check_setting(key, value, where)
-    own = tuple(sorted((path / "own").glob("*.toml")))
+    own = safefile.finished(path / "own", "*.toml")
     return ParishFolder(path=path, overrides=own, **settings)

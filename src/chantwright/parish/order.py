@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
+from chantwright import safefile
 from chantwright.almanac import ServiceDay, SungItem, items, left_out, week
 from chantwright.errors import ChantError, Where
 from chantwright.parish.folder import ParishFolder
@@ -111,7 +112,7 @@ def plans_of(
         plan = read_plan(path)
         found.append((plan, decided(day, plan, folder.overrides)))
     dates = {day.civil_date for day in days}
-    for path in sorted(folder.services.glob(f"*-{LESSON}*.txt")):
+    for path in safefile.finished(folder.services, f"*-{LESSON}*.txt"):
         plan = read_plan(path)
         if plan.service == LESSON and plan.civil_date in dates:
             found.append((plan, None))

@@ -23,6 +23,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from pathlib import Path
 
+from chantwright import safefile
 from chantwright.almanac import check_range, items, week
 from chantwright.errors import ChantError, Where
 from chantwright.parish.errands import Errand, carry_out
@@ -351,9 +352,9 @@ class _Run:
 
     def tidy(self) -> None:
         """Take sounds away that no weekend has any more; an older program made them."""
-        marks = (self.store / "weeks").glob("*.json")
+        marks = safefile.finished(self.store / "weeks", "*.json")
         kept = {name for mark in marks for name in mark_of(mark).get("sounds", ())}
-        for file in (self.store / "sound").iterdir():
+        for file in safefile.finished(self.store / "sound", "*"):
             if file.name.split(".")[0] not in kept:
                 file.unlink(missing_ok=True)
 

@@ -6,13 +6,13 @@ changes. Everything here is plain data for the pages.
 
 from __future__ import annotations
 
-import re
+import os
 import threading
-import time
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path, PurePosixPath
 
+from chantwright import safefile
 from chantwright.errors import ChantError, Where
 from chantwright.parish import (
     Knowledge,
@@ -30,8 +30,6 @@ from chantwright.score import Hymn, hymnfile
 
 __all__ = ["Desk", "Weekend"]
 
-_SCRAP = re.compile(r"\.(.+)\.[a-z0-9_]{8}(?:\.txt|\.json|~)")
-_SETTLED = 3600.0
 _WATCHED = ("parish.toml", "singers.toml", "records.sqlite", "records.sqlite-wal")
 
 
@@ -84,18 +82,10 @@ class Desk:
     def tidy(self) -> int:
         """Delete recordings whose time is over, and scraps of saves; returns how many recordings.
 
-        A scrap is what a save leaves that was cut off by a crash: its name says so, and it is
-        older than any save takes.
+        A scrap is what a save leaves that was cut off by a crash; see `chantwright.safefile`.
         """
-        for path in (*self.folder.hymns.rglob(".*"), *self.folder.earlier.rglob(".*")):
-            scrap = _SCRAP.fullmatch(path.name)
-            whole = (
-                (path.with_name(f"{scrap[1]}{end}") for end in (".txt", ".json")) if scrap else ()
-            )
-            if not any(name.is_file() for name in whole):
-                continue
-            if time.time() - path.stat().st_mtime > _SETTLED:
-                path.unlink(missing_ok=True)
+        for place, _, _ in os.walk(self.path):
+            safefile.sweep(Path(place))
         with self.store.write() as session:
             return purge(session, self.path / "recordings")
 
@@ -183,9 +173,8 @@ class Desk:
     def hymns(self) -> tuple[str, ...]:
         """Names of the hymn files, in alphabetical order."""
         hymns = self.folder.hymns
-        found = (p.relative_to(hymns).as_posix() for p in hymns.rglob("*.txt"))
-        # A name with a dot before it is a scrap of a save that was cut off.
-        return tuple(sorted(n for n in found if not PurePosixPath(n).name.startswith(".")))
+        found = safefile.finished(hymns, "**/*.txt")
+        return tuple(sorted(p.relative_to(hymns).as_posix() for p in found))
 
     def title(self, name: str) -> str:
         """A hymn's title; its file's name where it cannot be read."""

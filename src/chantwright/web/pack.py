@@ -322,6 +322,10 @@ def write_pack(
     earlier = _earlier(out)
     (out / "sound").mkdir(parents=True, exist_ok=True)
     stems = {p.number: f"{p.number:02d}-{file_name(_hymn_of(p).title)}" for p in pieces}
+    # Noted before it is made, so that the next pack clears away what is left of one cut off.
+    coming = {f"{stem}.html" for stem in stems.values()}
+    coming |= {f"sound/{stem}-{m}.{k}" for stem in stems.values() for m in MODES for k in KINDS}
+    safefile.write_text(out / _LIST, json.dumps(sorted(earlier | coming), indent=1) + "\n")
     running: dict[Future[Any], Piece] = {}
     for piece in pieces:
         hymn = _hymn_of(piece)
@@ -421,11 +425,10 @@ def _written(pack: Pack, earlier: frozenset[str]) -> Pack:
     files["contents.json"] = contents.encode()
     files["sw.js"] = static_bytes("pack/sw.js").replace(b"__VERSION__", version.encode())
     (pack.out / "fonts").mkdir(exist_ok=True)
-    for name, data in files.items():
-        if name != "sw.js":
-            safefile.write_bytes(pack.out / name, data)
-    # The service worker comes last: a phone that sees it finds the files it names.
-    safefile.write_bytes(pack.out / "sw.js", files["sw.js"])
+    # Each comes after what it names: the cover after the pages, the service worker last of all.
+    turn = {"index.html": 1, "contents.json": 2, "sw.js": 3}
+    for name in sorted(files, key=lambda n: turn.get(n, 0)):
+        safefile.write_bytes(pack.out / name, files[name])
     now = frozenset({*files, *sounds["opus"], *sounds["mp3"]})
     for name in sorted(earlier - now):
         (pack.out / name).unlink(missing_ok=True)

@@ -36,6 +36,7 @@ from starlette.responses import (
     StreamingResponse,
 )
 
+from chantwright import safefile
 from chantwright.errors import ChantError
 from chantwright.parish import prepare, weekend_folder
 from chantwright.parish.records import jobs
@@ -230,7 +231,7 @@ def routes(desk: Desk, render: Render, preparing: Preparing) -> APIRouter:
         if job is not None and job.state == "done":
             place = _place(desk, job)
             folder = str(place)
-            names = sorted(p.name for p in (place / "recordings").glob("*.mp3"))
+            names = [p.name for p in safefile.finished(place / "recordings", "*.mp3")]
         return render.page(
             request, "prepare.html", title="Prepare the weekend", said=_said(job),
             running=job is not None and job.is_open, folder=folder, names=names,

@@ -15,6 +15,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import FileResponse, HTMLResponse, Response
 
+from chantwright import safefile
 from chantwright.ear.listening import ListenOptions, listen
 from chantwright.ear.markings import draw
 from chantwright.ear.pages import document, told
@@ -173,7 +174,7 @@ def routes(desk: Desk, render: Render) -> APIRouter:
         with lock:
             if not (sound.is_file() and times.is_file()):
                 done = record(hymn, desk.knowledge.tones, [sound], options, {"title": hymn.title})
-                times.write_text(done.timing.to_json(), encoding="utf-8")
+                safefile.write_text(times, done.timing.to_json())
                 _make_room(folder)
         return sound, times.read_text(encoding="utf-8")
 
