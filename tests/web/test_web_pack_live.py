@@ -113,6 +113,14 @@ def _takes(pack: Pack) -> dict[str, Sung]:
     hz = float(pack.hymns[0].data["base"]["hz"])
     short = voices.take(_line(pack)[0][:10], _line(pack)[2], beat=0.42, delay=1.0)
     drone = voices.drone(hz, 6.0)
+    notes, _, zero = _line(pack)
+    first = [i for i, n in enumerate(pack.hymns[0].data["notes"]) if n["phrase"] == "p1"]
+    pushed = voices.take(notes[: len(first)], zero, beat=0.42)
+    strained = np.array(pushed.samples)
+    edge = float(np.quantile([moria for moria, _ in notes], 0.8))
+    for start, end, moria in pushed.sung:
+        if moria < edge:
+            strained[round(start * RATE) : round(end * RATE)] *= 0.25
     alone = {
         "silence": voices.silence(2.5),
         "breath": voices.breath(3.0),
@@ -121,6 +129,7 @@ def _takes(pack: Pack) -> dict[str, Sung]:
         "leak": 0.7 * short.samples[: drone.size] + 0.4 * drone[: short.samples.size],
         "loud": np.clip(9 * short.samples, -1, 1),
         "soft": short.samples / 300,
+        "strained": strained,
     }
     return {
         # Late, slow, and much lower than the recording: 89 Hz and up.
@@ -149,7 +158,7 @@ ROUNDS = (
     ("man", "woman", "child"),
     ("speech", "drone", "leak"),
     ("silence", "breath", "loud"),
-    ("soft",),
+    ("soft", "strained"),
 )
 DRONING = {"drone", "leak"}
 
@@ -298,6 +307,16 @@ def test_too_loud_and_too_soft_are_told(heard: dict[str, Heard]) -> None:
     assert heard["loud"].verdict["clipped"]
     assert "too soft" in heard["soft"].verdict["told"]
     assert heard["woman"].verdict["warned"] == ""
+
+
+def test_a_strained_voice_is_told(heard: dict[str, Heard]) -> None:
+    # The low notes are 12 dB softer than the high ones.
+    strained = heard["strained"].verdict
+    assert strained["heard"], strained["why"]
+    assert strained["pushed"]
+    assert "high notes were pushed" in strained["told"]
+    assert not heard["woman"].verdict["pushed"]
+    assert "pushed" not in heard["woman"].verdict["told"]
 
 
 def test_nothing_leaves_the_device(heard: dict[str, Heard], home: Site, small_pack: Pack) -> None:

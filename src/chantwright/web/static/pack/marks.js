@@ -105,32 +105,41 @@ export class Marks {
     /** @param {string} id */
     const seen = (id) => data.prefixes.map((p) => document.getElementById(p + id))
       .find((e) => e?.getClientRects().length);
-    this.spots = data.notes.flatMap((n) => {
+    const found = data.notes.flatMap((n) => {
       const note = seen(n.id);
       const words = seen(n.syllable);
       const line = /** @type {SVGGraphicsElement | undefined} */ (note)?.ownerSVGElement;
       if (!note || !words || !line) return [];
       const size = Number(words.getAttribute("font-size"));
-      const base = Number(words.getAttribute("y"));
-      if (!line.classList.contains("roomy")) {
-        line.classList.add("roomy");
-        const { width, height } = line.viewBox.baseVal;
-        line.setAttribute("viewBox", `0 0 ${width} ${height + ROOM * size}`);
-        for (const e of line.querySelectorAll(".letters")) {
-          if (Number(e.firstElementChild?.getAttribute("y")) > base) {
-            e.setAttribute("transform", `translate(0 ${ROOM * size})`);
-          }
+      return [{ note, line, size, base: Number(words.getAttribute("y")) }];
+    });
+    // First all room, then all measuring: a browser lays the page out anew after each change.
+    for (const { line, size, base } of found) {
+      if (line.classList.contains("roomy")) continue;
+      line.classList.add("roomy");
+      const { width, height } = line.viewBox.baseVal;
+      line.setAttribute("viewBox", `0 0 ${width} ${height + ROOM * size}`);
+      for (const e of line.querySelectorAll(".letters")) {
+        if (Number(e.firstElementChild?.getAttribute("y")) > base) {
+          e.setAttribute("transform", `translate(0 ${ROOM * size})`);
         }
       }
+    }
+    this.spots = found.map(({ note, line, size, base }) => {
       const to = /** @type {DOMMatrix} */ (line.getScreenCTM());
       const x = (note.getBoundingClientRect().left - to.e) / to.a;
-      return [{ line, x, y: base + BELOW * size, wide: 1.6 * size, size }];
+      return { line, x, y: base + BELOW * size, wide: 1.6 * size, size };
     });
     this.spots.forEach((spot, i) => {
       const { line, x } = spot;
       const end = line.viewBox.baseVal.width;
       const after = this.spots[i + 1];
-      const room = after?.line === line ? 0.85 * (after.x - x) : end - x;
+      let room = end - x;
+      if (after?.line === line) {
+        // Some neumes stand above others: their strokes stand side by side.
+        after.x = Math.max(after.x, x + 0.4 * spot.size);
+        room = 0.85 * (after.x - x);
+      }
       spot.wide = Math.min(spot.wide, room);
       if (this.spots[i - 1]?.line === line) return;
       const level = this.path(spot, "true", `M0 ${spot.y}H${end}`, 0.05);
