@@ -94,6 +94,10 @@ def widths(chars: Iterable[str], *, bold: bool = False) -> Mapping[str, float]:
         return {c: _known[weight, c] for c in wanted}
 
 
+def _usual() -> set[str]:
+    return {chr(c) for low, high in _RANGES for c in range(low, high) if chr(c).isprintable()}
+
+
 def missing(chars: Iterable[str]) -> frozenset[str]:
     """Letters that none of the page's fonts can draw; it would print an empty box for each.
 
@@ -106,6 +110,8 @@ def missing(chars: Iterable[str]) -> frozenset[str]:
     with _lock:
         new = sorted(c for c in wanted if c not in _drawn)
         if new:
+            # The compiler is slow to start, so that the usual letters are asked for with the first.
+            new += [] if _drawn else sorted(_usual() - wanted)
             inputs = {"font": FONT, "chars": json.dumps([*new, _NOWHERE])}
             compiler = typst.Compiler(_BOXES.encode(), sys_inputs=inputs, ignore_system_fonts=True)
             boxes = json.loads(compiler.query("<boxes>", field="value", one=True))
@@ -124,8 +130,7 @@ def _write_metrics(source: Path, target: Path, bold: bool) -> None:
     tree = ET.parse(source)
     root = tree.getroot()
     boxes = {int(g.get("c", "0"), 16): g for g in root}
-    chars = [chr(c) for low, high in _RANGES for c in range(low, high) if chr(c).isprintable()]
-    for c, width in widths(chars, bold=bold).items():
+    for c, width in widths(_usual(), bold=bold).items():
         box = boxes.get(ord(c))
         if box is None:
             box = ET.SubElement(root, "g", {"c": f"{ord(c):X}", "y": "-400", "h": "1900"})
