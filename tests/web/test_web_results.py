@@ -19,7 +19,7 @@ from chantwright.web.desk import Desk
 from chantwright.web.handin import write_handin
 from chantwright.web.resultpages import LARGEST
 
-SUNG = datetime(2026, 11, 20, 18, 0, 0, tzinfo=UTC)
+SUNG = datetime(2024, 11, 20, 18, 0, 0, tzinfo=UTC)
 GOOD = Result(
     "hymns/clap.txt", 24, 3, 1, 0.75, -1.5, SUNG, "pack",
     {"singer": "orla", "title": "Clap", "shift": 0.0, "degrees": {"pa": 0.25}},
@@ -63,7 +63,7 @@ def test_what_was_pasted_is_taken_in_once(
     answer = client.post("/results", data={"words": message})
     assert answer.status_code == 200
     told = said(answer.text, "status")
-    assert told == "Orla: Clap, sung on 2026-11-20, 20 of 24 notes right taken in"
+    assert told == "Orla: Clap, sung on 2024-11-20, 20 of 24 notes right taken in"
     # By the name that the records have for the hymn, so that it counts for what is due.
     assert kept(desk, people["Orla"]) == (replace(GOOD, hymn="clap.txt"),)
     with desk.store.read() as session:
