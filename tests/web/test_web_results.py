@@ -19,7 +19,7 @@ from chantwright.web.desk import Desk
 from chantwright.web.handin import write_handin
 from chantwright.web.resultpages import LARGEST
 
-SUNG = datetime(2026, 11, 20, 18, 0, 0, tzinfo=UTC)
+SUNG = datetime(2024, 11, 20, 18, 0, 0, tzinfo=UTC)
 GOOD = Result(
     "hymns/clap.txt", 24, 3, 1, 0.75, -1.5, SUNG, "pack",
     {"singer": "orla", "title": "Clap", "shift": 0.0, "degrees": {"pa": 0.25}},
@@ -63,7 +63,7 @@ def test_what_was_pasted_is_taken_in_once(
     answer = client.post("/results", data={"words": message})
     assert answer.status_code == 200
     told = said(answer.text, "status")
-    assert told == "Orla: Clap, sung on 2026-11-20, 20 of 24 notes right taken in"
+    assert told == "Orla: Clap, sung on 2024-11-20, 20 of 24 notes right taken in"
     # By the name that the records have for the hymn, so that it counts for what is due.
     assert kept(desk, people["Orla"]) == (replace(GOOD, hymn="clap.txt"),)
     with desk.store.read() as session:
@@ -83,7 +83,7 @@ def test_files_and_whose_they_are(client: TestClient, desk: Desk, people: dict[s
     answer = client.post("/results", files=files)
     assert answer.status_code == 400
     alert = said(answer.text, "alert")
-    assert "B.txt: This result of “Clap” does not say whose it is." in alert
+    assert "b.txt: This result of “Clap” does not say whose it is." in alert
     assert "Choose the singer below." in alert
     assert kept(desk, people["Orla"]) == kept(desk, people["Finn"]) == ()  # all or nothing
     answer = client.post("/results", files=files, data={"singer": people["Finn"], "words": ""})
@@ -126,6 +126,7 @@ def test_what_is_refused_is_told_and_stays_on_the_page(
     assert answer.status_code == 400
     alert = said(answer.text, "alert")
     assert says in alert
+    assert alert[0].isupper()
     assert "Nothing was taken in" in alert
     page = html.fromstring(answer.text)
     assert page.xpath("string(//textarea)").strip() == words.strip()
@@ -139,7 +140,7 @@ def test_a_file_that_is_no_result_is_named(
 ) -> None:
     answer = client.post("/results", files={"files": ("mine.bin", data, "text/plain")})
     assert answer.status_code == 400
-    assert said(answer.text, "alert").startswith("Mine.bin: ")
+    assert said(answer.text, "alert").startswith("mine.bin: ")
 
 
 def test_bytes_are_counted(client: TestClient, desk: Desk, people: dict[str, str]) -> None:
@@ -147,7 +148,7 @@ def test_bytes_are_counted(client: TestClient, desk: Desk, people: dict[str, str
         files = {"files": ("much.txt", b"a" * size, "text/plain")}
         answer = client.post("/results", files=files, data={"words": PLAIN})
         assert answer.status_code == 400, size
-        assert said(answer.text, "alert").startswith("Much.txt: This is ")
+        assert said(answer.text, "alert").startswith("much.txt: This is ")
         assert ("1 million bytes" in answer.text) == (size > LARGEST)
         assert html.fromstring(answer.text).xpath("string(//textarea)").strip() == PLAIN.strip()
     for letters in (LARGEST // 2 + 1, 5 * LARGEST):  # of two bytes each
