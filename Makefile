@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 SIZE ?= usual
 
-.PHONY: help demo test lint format bench clean
+.PHONY: help demo test lint format bench audit clean
 
 help:
 	@echo "make demo   set up and prepare the demo parish's coming services (booklet, recordings, page)"
@@ -13,6 +13,7 @@ help:
 	@echo "make format put the code in its usual shape"
 	@echo "make bench  every measured figure beside its limit and its peer, into docs/benchmarks.md"
 	@echo "            (a quarter of an hour; make bench SIZE=full for the long ones)"
+	@echo "make audit  ask what is known against the libraries, and say what could not be asked"
 
 $(VENV)/.run: pyproject.toml tools/setup.sh
 	@PYTHON="$(PYTHON)" VENV="$(VENV)" sh tools/setup.sh run
@@ -39,6 +40,9 @@ format: $(VENV)/.dev
 bench: $(VENV)/.dev
 	@$(BIN)/python -m pip --disable-pip-version-check --quiet install --group bench
 	@$(BIN)/python bench/table.py --size $(SIZE)
+
+audit: $(VENV)/.dev
+	@$(BIN)/python tools/audit.py
 
 clean:
 	rm -rf $(VENV) demo .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache

@@ -43,10 +43,10 @@ class Killer:
 
     def _heard(self, line: str, since: dict[str, float]) -> str:
         """Note what a line tells; return it without the number."""
-        word, number, *rest = line.split(" ", 2)
+        word, number, *rest = f"{line} ".split(" ", 2)
         if word not in ("begin", "done"):
             return word
-        name, now = rest[0], time.monotonic()
+        name, now = rest[0].strip(), time.monotonic()
         if word == "begin":
             self.begun[name], since[name] = int(number), now
         else:
@@ -54,6 +54,11 @@ class Killer:
             took = now - since[name]
             self.longest[name] = max(took, self.longest.get(name, 0.0))
         return f"{word} {name}"
+
+    def _wait(self, wanted: str, since: dict[str, float]) -> None:
+        """Listen until something is told; a child that ends by itself has met a fault."""
+        while (heard := self._heard(self.children.said(), since)) != wanted:
+            assert heard != "failed", "a save ended in the error above"
 
     def kill(self, name: str) -> None:
         """Kill a process that saves this kind of thing, and look at all that there is.
@@ -65,18 +70,14 @@ class Killer:
         """
         child, since = self.children.bear("save", self.parish, name), dict[str, float]()
         try:
-            while self._heard(self.children.said(), since) != f"begin {name}":
-                pass
+            self._wait(f"begin {name}", since)
             if name not in self.longest:  # one whole save first
-                while self._heard(self.children.said(), since) != f"done {name}":
-                    pass
-                while self._heard(self.children.said(), since) != f"begin {name}":
-                    pass
+                self._wait(f"done {name}", since)
+                self._wait(f"begin {name}", since)
             time.sleep(self.draw.uniform(0.0, self.longest[name]))
         finally:
-            os.kill(child, signal.SIGKILL)
-            while self._heard(self.children.said(), since) != "gone":
-                pass
+            os.kill(child, signal.SIGKILL)  # it is not buried before all was heard
+            self._wait("gone", since)
         self.midway[name] += any(self.begun[kind] > self.done[kind] for kind in KINDS)
         for kind, how in KINDS.items():
             told, found = self.done[kind], how.found(self.parish)

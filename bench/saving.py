@@ -7,7 +7,8 @@ there: the number that was done, or the one that was begun.
 
 Run as a program it is a nursery: all is loaded once, and for each line on its input a child is
 made that works until it is killed: ``save PARISH KIND`` (every kind in turn, KIND first) or ``serve
-PARISH PORT`` (the pages). Told are ``born PID`` and, when a child has ended, ``gone PID``.
+PARISH PORT`` (the pages). Told are ``born PID`` and, when a child has ended, ``gone PID``; one that
+met an error tells ``failed`` before.
 """
 
 from __future__ import annotations
@@ -18,7 +19,9 @@ import re
 import sqlite3
 import subprocess
 import sys
+import time
 import tomllib
+import traceback
 import zipfile
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, Future
@@ -348,9 +351,11 @@ def _nurse() -> None:
         if not child:
             try:
                 _child(line)
-            finally:
-                sys.stderr.flush()
-                os._exit(1)
+            except BaseException:
+                traceback.print_exc()
+                _tell("failed")
+                time.sleep(3600)  # it is there to be killed
+            os._exit(1)
         _tell("born", child)
         os.waitpid(child, 0)
         _tell("gone", child)

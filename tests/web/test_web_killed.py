@@ -22,7 +22,7 @@ def test_a_killed_save_loses_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyP
     monkeypatch.syspath_prepend(str(BENCH))
     saves_killed, saving = import_module("saves_killed"), import_module("saving")
     parish = saving.new_parish(tmp_path / "parish")
-    times = 2 * len(saving.KINDS)
+    times = len(saving.KINDS)
     killer, _ = saves_killed.run(parish, tmp_path / "cache", times, random.randrange(10**6))
     assert all(killer.done[name] >= 1 for name in saving.KINDS)
 
