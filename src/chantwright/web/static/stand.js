@@ -346,7 +346,7 @@ class ServiceStand extends HTMLElement {
     const cuts = /** @type {HTMLElement[]} */ ([...(this.items[this.at]?.querySelectorAll(".music") ?? [])]);
     if (!cuts.length) return this.settle();
     for (const cut of cuts) {
-      cut.classList.remove("long");
+      cut.classList.remove("long", "snap");
       cut.style.clipPath = cut.style.paddingBottom = "";
     }
     const shown = cuts.find((c) => !c.hidden) ?? cuts[0];
@@ -396,6 +396,9 @@ class ServiceStand extends HTMLElement {
       const last = figures[figures.length - 1].getBoundingClientRect().height;
       best.cut.style.paddingBottom = `${Math.max(0, best.cut.clientHeight - last)}px`;
       const lines = this.lines(best.cut);
+      // A line that is taller than the page must be able to rest anywhere.
+      const tallest = Math.max(...lines.map((l) => l.bottom - l.top));
+      best.cut.classList.toggle("snap", tallest <= best.cut.clientHeight);
       best.cut.scrollTop = lines[Math.min(lines.length - 1, Math.round(read * lines.length))].top;
     }
     this.settle();
