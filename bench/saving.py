@@ -32,11 +32,12 @@ from pathlib import Path
 from typing import Any
 
 import soundfile
+from lxml import html
 from starlette.testclient import TestClient
 
 from chantwright import safefile
 from chantwright.cli import main as command
-from chantwright.parish import found_folder, open_folder, read_plan, write_plan
+from chantwright.parish import found_folder, open_folder, read_plan, trail, write_plan
 from chantwright.parish.practice import load_rules
 from chantwright.parish.practice import record as practised
 from chantwright.parish.records import (
@@ -52,7 +53,7 @@ from chantwright.score import hymnfile
 from chantwright.setting.taste import write_taste
 from chantwright.web.app import make_app
 from chantwright.web.desk import Desk
-from chantwright.web.editing import Pile
+from chantwright.web.editing import save
 from chantwright.web.pack import write_pack
 
 DAY = date(2026, 11, 25)
@@ -115,7 +116,6 @@ class Place:
 
     parish: Path
     desk: Desk
-    pile: Pile
     pages: TestClient
     singer: str
 
@@ -125,11 +125,11 @@ class Place:
         with closing(sqlite3.connect(parish / "records.sqlite")) as base:
             (singer,) = base.execute("SELECT id FROM singer").fetchone()
         pages = TestClient(make_app(desk), base_url="http://localhost:8642", follow_redirects=False)
-        return cls(parish, desk, Pile(), pages, singer)
+        return cls(parish, desk, pages, singer)
 
     def titled(self, name: Path, number: int) -> None:
         path = self.parish / name
-        self.pile.save(path, replace(hymnfile.read(path), title=f"Version {number}"))
+        save(path, replace(hymnfile.read(path), title=f"Version {number}"))
         _kept(path)
 
     def hymn(self, number: int) -> None:
@@ -138,7 +138,7 @@ class Place:
     def taken_back(self, number: int) -> None:
         """Change a hymn, take the change back, and change it to what it stays."""
         self.titled(TAKEN_BACK, number + _ROUGH)
-        self.pile.undo(self.parish / TAKEN_BACK)
+        trail.take_back(self.parish / TAKEN_BACK)
         self.titled(TAKEN_BACK, number)
 
     def plan(self, number: int) -> None:
@@ -265,9 +265,6 @@ def _of_backup(parish: Path) -> int:
         return _version(hymnfile.loads(zipped.read(f"parish/{COPIED.as_posix()}").decode()).title)
 
 
-_LINK = re.compile(r'(?:href|src)="([^"#:?]+)(?:[#?][^"]*)?"')
-
-
 def _of_pack(parish: Path) -> int:
     """The number on the cover; each file is whole, and no link leads to nothing."""
     out = parish / PACK
@@ -277,8 +274,10 @@ def _of_pack(parish: Path) -> int:
         match path.suffix:
             case ".html":
                 page = path.read_text(encoding="utf-8")
-                assert page.rstrip().endswith("</html>"), path
-                assert [m for m in _LINK.findall(page) if not (out / m).exists()] == [], path
+                assert page.rstrip().endswith("</main>"), path  # what may be left out is
+                links = [m.split("#")[0] for _, _, m, _ in html.fromstring(page).iterlinks()]
+                assert len(links) > 3, path
+                assert [m for m in links if not (out / m).exists()] == [], path
             case ".json" | ".webmanifest":
                 json.loads(path.read_text(encoding="utf-8"))
             case ".mp3" | ".opus":
@@ -293,9 +292,10 @@ def _of_pack(parish: Path) -> int:
 def _whole_pack(out: Path) -> None:
     """Hold that after a save that was not killed nothing of an earlier pack is left."""
     there = {p.relative_to(out).as_posix() for p in out.rglob("*") if p.is_file()}
-    names = set(json.loads((out / "pack-files.json").read_text(encoding="utf-8")))
+    held = json.loads((out / "contents.json").read_text(encoding="utf-8"))
+    names = {*held["files"], *(n for kind in held["sounds"].values() for n in kind)}
     left = {n for n in there - names if not safefile.is_scrap(Path(n).name)}
-    assert (left, names - there) == ({"pack-files.json"}, set())
+    assert (left, names - there) == ({"contents.json", "sw.js"}, set())
 
 
 @dataclass(frozen=True, slots=True)

@@ -49,7 +49,7 @@ from chantwright.score import hymnfile
 from chantwright.setting.taste import write_taste
 from chantwright.web.app import make_app
 from chantwright.web.desk import Desk
-from chantwright.web.editing import Pile
+from chantwright.web.editing import save
 
 HYMN = "lord-i-cry.txt"
 DAY = date(2026, 11, 25)
@@ -112,7 +112,7 @@ def saves(parish: Path) -> dict[str, Callable[[], object]]:
     store = open_store(f"sqlite:///{parish.parent.parent / 'elsewhere.sqlite'}")
     return {
         "hymn file": lambda: hymnfile.write(parish / "hymns" / HYMN, longer),
-        "editor": lambda: Pile().save(parish / "hymns" / HYMN, longer),
+        "editor": lambda: save(parish / "hymns" / HYMN, longer),
         "plan": lambda: write_plan(plan_file, replace(plan, lines=lines)),
         "prices": lambda: write_taste(
             parish / "own" / "prices.toml", {f"leap.{i}": 1.0 for i in range(400)}
@@ -358,9 +358,8 @@ def _edit(parish: str, name: str, gate: object) -> None:
     with store.write() as session:
         who = add_person(session, name, "man").id
     gate.wait(60)  # type: ignore[attr-defined]
-    pile = Pile()
     for number in range(_TIMES):
-        pile.save(path, replace(hymnfile.read(path), title=f"{name} {number}"))
+        save(path, replace(hymnfile.read(path), title=f"{name} {number}"))
         with store.write() as session:
             add_result(session, who, Result(f"{number}.txt", 10, 1, 0))
     store.close()

@@ -266,6 +266,9 @@ def test_the_same_week_is_the_same_pack_and_old_files_go(
     (out / "trace.js").write_text("old", encoding="utf-8")
     old = ["index.html", "trace.js", "../outside.txt"]
     (out / "pack-files.json").write_text(json.dumps(old), encoding="utf-8")
+    # What a pack noted before it was cut off.
+    (out / "sound" / "07-gone-full.opus").write_bytes(b"half")
+    (out / ".being-made.json").write_text('["sound/07-gone-full.opus"]', encoding="utf-8")
     parish = small_parish(tmp_path / "parish")
     plan = next((parish / "services").glob("*lesson*"))
     plan.write_text(plan.read_text("utf-8").replace("Second: clap.txt\n", ""), encoding="utf-8")
@@ -280,6 +283,8 @@ def test_the_same_week_is_the_same_pack_and_old_files_go(
     assert (tmp_path / "outside.txt").exists()
     assert not (out / "trace.js").exists()
     assert not (out / "pack-files.json").exists()
+    assert not (out / "sound" / "07-gone-full.opus").exists()
+    assert not (out / ".being-made.json").exists()
     zipped = zip_pack(again, tmp_path / "pack.zip")
     with zipfile.ZipFile(zipped) as archive:
         names = set(archive.namelist())

@@ -40,7 +40,6 @@ from chantwright.web import (
 )
 from chantwright.web.desk import Desk
 from chantwright.web.doors import at_the_door
-from chantwright.web.editing import Pile
 from chantwright.web.guard import LOOPBACK, guarded
 from chantwright.web.preparepages import Preparing
 from chantwright.web.render import Render
@@ -143,12 +142,9 @@ def make_app(
         what = "Something in that form could not be read."
         return render.trouble(request, what, "Go back and fill it in again.", 422)
 
-    pile = Pile()
-    for pages in (hymnpages, writingpages):
-        app.include_router(pages.routes(desk, render, pile))
     for module in (
-        weekpages, planpages, soundpages, recordpages, singerpages, rangepages, assignpages,
-        resultpages, standpages,
+        hymnpages, writingpages, weekpages, planpages, soundpages, recordpages, singerpages,
+        rangepages, assignpages, resultpages, standpages,
     ):  # fmt: skip
         app.include_router(module.routes(desk, render))
     app.include_router(preparepages.routes(desk, render, work))

@@ -7,7 +7,7 @@ server was started anew, and by another server of the same parish.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -16,36 +16,22 @@ from chantwright.parish import Knowledge, trail
 from chantwright.score import Hymn, edit, hymnfile
 from chantwright.setting import set_phrase
 
-__all__ = ["CHANGES", "Pile", "change", "other_ways", "phrase_alone", "take_way"]
+__all__ = ["CHANGES", "change", "other_ways", "phrase_alone", "save", "take_way"]
 
 CHANGES = ("up", "down", "longer", "shorter")
 WAYS = 5
 _LONGEST, _SHORTEST = Fraction(8), Fraction(1, 4)
 
 
-@dataclass(frozen=True, slots=True)
-class Pile:
-    """Writes hymn files, each version on top of the one before."""
+def save(path: Path, hymn: Hymn) -> None:
+    """Write a hymn and keep what its file held.
 
-    def save(self, path: Path, hymn: Hymn) -> None:
-        """Write a hymn and keep what its file held.
-
-        Raises
-        ------
-        ChantError
-            If the file cannot be written; it is then unchanged.
-        """
-        self.save_text(path, hymnfile.dumps(hymn))
-
-    def save_text(self, path: Path, text: str) -> None:
-        """Write the text of a hymn file and keep what it held.
-
-        Raises
-        ------
-        ChantError
-            If the file cannot be written; it is then unchanged.
-        """
-        trail.keep(path, text)
+    Raises
+    ------
+    ChantError
+        If the file cannot be written; it is then unchanged.
+    """
+    trail.keep(path, hymnfile.dumps(hymn))
 
 
 def change(hymn: Hymn, note_id: str, what: str) -> Hymn:

@@ -17,7 +17,7 @@ from chantwright.score import Hymn, Phrase
 from chantwright.tuning import degree_name
 from chantwright.voice import MODES
 from chantwright.web.desk import Desk
-from chantwright.web.editing import CHANGES, Pile, change, other_ways, take_way
+from chantwright.web.editing import CHANGES, change, other_ways, save, take_way
 from chantwright.web.looks import Asked
 from chantwright.web.render import Render
 from chantwright.web.views import hymn_link, score
@@ -50,7 +50,7 @@ def fits_view(hymn: Hymn, desk: Desk) -> tuple[list[dict[str, Any]], str]:
     ], picture
 
 
-def routes(desk: Desk, render: Render, pile: Pile) -> APIRouter:
+def routes(desk: Desk, render: Render) -> APIRouter:
     """Addresses of these pages."""
     router = APIRouter()
 
@@ -113,19 +113,19 @@ def routes(desk: Desk, render: Render, pile: Pile) -> APIRouter:
     def note(name: str, id: str = Form(), what: str = Form()) -> RedirectResponse:
         path = desk.hymn_path(name)
         edited = change(desk.singable(name), id, what)
-        pile.save(path, edited)
+        save(path, edited)
         return back(name, f"note-{id}")  # inside the editor, which a browser opens for it
 
     @router.post("/hymn/{name:path}/way")
     def way(name: str, phrase: str = Form(), number: int = Form()) -> RedirectResponse:
         path = desk.hymn_path(name)
         taken = take_way(desk.singable(name), phrase, number, desk.knowledge, desk.folder.ison)
-        pile.save(path, taken)
+        save(path, taken)
         return back(name, f"edit-{phrase}")
 
     @router.post("/hymn/{name:path}/keep")
     def keep(name: str) -> RedirectResponse:
-        pile.save(desk.hymn_path(name), desk.singable(name))
+        save(desk.hymn_path(name), desk.singable(name))
         return back(name)
 
     @router.post("/hymn/{name:path}/undo")

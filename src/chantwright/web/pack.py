@@ -93,6 +93,7 @@ MODULES = (
 _LIST = "contents.json"
 _UNLISTED = (_LIST, "sw.js")  # these two carry the sums of all others
 _OLDER_LIST = "pack-files.json"  # of packs of earlier releases
+_MAKING = ".being-made.json"  # there only while a pack is made
 
 
 @dataclass(frozen=True, slots=True)
@@ -325,7 +326,7 @@ def write_pack(
     # Noted before it is made, so that the next pack clears away what is left of one cut off.
     coming = {f"{stem}.html" for stem in stems.values()}
     coming |= {f"sound/{stem}-{m}.{k}" for stem in stems.values() for m in MODES for k in KINDS}
-    safefile.write_text(out / _LIST, json.dumps(sorted(earlier | coming), indent=1) + "\n")
+    safefile.write_text(out / _MAKING, json.dumps(sorted(earlier | coming)))
     running: dict[Future[Any], Piece] = {}
     for piece in pieces:
         hymn = _hymn_of(piece)
@@ -432,6 +433,7 @@ def _written(pack: Pack, earlier: frozenset[str]) -> Pack:
     now = frozenset({*files, *sounds["opus"], *sounds["mp3"]})
     for name in sorted(earlier - now):
         (pack.out / name).unlink(missing_ok=True)
+    (pack.out / _MAKING).unlink(missing_ok=True)
     return replace(pack, version=version)
 
 
@@ -443,11 +445,12 @@ def _listed(out: Path) -> list[str]:
 
 
 def _earlier(out: Path) -> frozenset[str]:
-    """Files that an earlier pack wrote into the folder."""
+    """Files that an earlier pack wrote into the folder, one that was cut off included."""
     names: list[object] = []
     try:
-        if (out / _OLDER_LIST).exists():
-            names += [*json.loads((out / _OLDER_LIST).read_text(encoding="utf-8")), _OLDER_LIST]
+        for held in (_OLDER_LIST, _MAKING):
+            if (out / held).exists():
+                names += [*json.loads((out / held).read_text(encoding="utf-8")), held]
         if (out / _LIST).exists():
             names += _listed(out)
         root = out.resolve()

@@ -26,7 +26,6 @@ from chantwright.parish.plan import Plan, read_plan, write_plan
 from chantwright.parish.whole import file_name
 from chantwright.score import Hymn, hymnfile, titled
 from chantwright.web.desk import Desk
-from chantwright.web.editing import Pile
 from chantwright.web.render import Render
 from chantwright.web.views import hymn_link
 
@@ -121,7 +120,7 @@ def _file_form(name: str) -> dict[str, str]:
     }
 
 
-def routes(desk: Desk, render: Render, pile: Pile) -> APIRouter:
+def routes(desk: Desk, render: Render) -> APIRouter:
     """Addresses of these pages."""
     router = APIRouter()
 
@@ -196,7 +195,7 @@ def routes(desk: Desk, render: Render, pile: Pile) -> APIRouter:
             if do == "look":
                 return form(request, given, divided=divided)
             _still(path, stamp)
-            pile.save_text(path, words.replace("\r\n", "\n"))
+            trail.keep(path, words.replace("\r\n", "\n"))
         except ChantError as exc:
             return form(request, given, 400, exc)
         return RedirectResponse(hymn_link(name), 303)
