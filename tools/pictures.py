@@ -22,7 +22,7 @@ from chantwright.tones import Tones, load_tones
 from chantwright.tuning import degree_name
 from chantwright.voice import TrackOptions, sing
 
-PAGE, HYMN, SECONDS = 5, "*night-was-leaning*", 10.0
+PAGE, HYMN, SECONDS = 9, "*night-was-leaning*", 10.0
 WIDTH, MORION, LEFT = 960, 5.0, 70
 LOST = 12.0  # moria from any note of the tone's where the tracker has lost the voice
 PAPER, INK, SOFT, RED = "#fbf8f1", "#22201c", "#b9ae9c", "#9d2a1c"
