@@ -113,6 +113,7 @@ def test_a_parish_may_add_a_rule(tmp_path: Path) -> None:
     ("row", "told"),
     [
         ('spelling = "a(b"\nweight = 1', "regular expression"),
+        ('spelling = "(?P<strong>[[a])"\nweight = 1', "regular expression"),
         ('spelling = "ab"\nweight = 1', "which syllable"),
         ('spelling = "(?P<strong>a){nowhere}"\nweight = 1', "nowhere"),
         ('spelling = "(?P<strong>a)b"\nweight = "much"', "weight"),

@@ -20,6 +20,7 @@ rows.
 from __future__ import annotations
 
 import re
+import warnings
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
@@ -76,8 +77,10 @@ def leaning(row: Row, letters: Mapping[str, Row]) -> Leaning:
             raise row.error(f"no row of letters is called “{name}”.")
         written = written.replace(f"{{{name}}}", str(letters[name]["spelling"]))
     try:
-        spelling = re.compile(written)
-    except re.error as error:
+        # What Python only warns of today, such as [[, is a slip in a row too.
+        with warnings.catch_warnings(action="error", category=FutureWarning):
+            spelling = re.compile(written)
+    except (re.error, FutureWarning) as error:
         raise row.error(
             f"its spelling is not a regular expression: {error}.",
             "Compare it with the rows of leanings.toml.",
