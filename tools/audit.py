@@ -3,8 +3,9 @@
     python tools/audit.py            what can be asked is asked; what cannot be reached is said
 
 Asked are: whether the installed libraries fit each other; whether a version was withdrawn by its
-maker; the advisories on Python libraries, by pip-audit in an environment of its own; and those on
-the checkers of the pages, by npm. Ends with code 1 where something was found, and with code 2 where
+maker; the advisories on Python libraries, which the index tells of the newest version of each, and
+two services of any version, by pip-audit in an environment of its own; and those on the checkers of
+the pages, by npm. Ends with code 1 where something was found, and with code 2 where
 nothing was found but a question stayed unanswered: that is no clean bill.
 """
 
@@ -14,11 +15,15 @@ import json
 import subprocess
 import sys
 import tempfile
+import urllib.request
 import venv
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from importlib.metadata import distributions
 from pathlib import Path
+
+from pip._internal.models.index import PyPI  # pip alone knows the address of its index
 
 CLEAN, FOUND, UNANSWERED = "nothing found", "FOUND", "NOT ANSWERED"
 _PAGES = {"typescript": "5.9.3", "axe-core": "4.14.1", "@types/audioworklet": "0.0.100"}
@@ -77,6 +82,32 @@ def withdrawn(rows: Sequence[str]) -> Answer:
     return Answer(asked, FOUND if gone else CLEAN, ", ".join(gone) or f"{len(report)} looked up")
 
 
+def _of_newest(row: str) -> tuple[str, list[str] | None]:
+    """What the index that pip knows tells of a library; None where it speaks of another version."""
+    name, _, installed_version = row.partition("==")
+    try:
+        with urllib.request.urlopen(f"{PyPI.pypi_url}/{name}/json", timeout=_PATIENCE) as answer:
+            told = json.load(answer)
+        if told["info"]["version"] != installed_version:
+            return row, None
+        return row, [f"{name} {v['id']}" for v in told["vulnerabilities"] if not v["withdrawn"]]
+    except (OSError, ValueError, KeyError, TypeError):
+        return row, None
+
+
+def newest(rows: Sequence[str]) -> Iterator[Answer]:
+    """Advisories on libraries whose newest version is here, by the page of each at the index."""
+    with ThreadPoolExecutor(4) as threads:
+        told = dict(threads.map(_of_newest, rows))
+    known = {row: found for row, found in told.items() if found is not None}
+    bad = [one for found in known.values() for one in found]
+    asked = f"advisories on {len(known)} Python libraries in their newest version, of the index"
+    yield Answer(asked, FOUND if bad else CLEAN if known else UNANSWERED, ", ".join(bad) or "none")
+    if older := sorted(set(rows) - set(known)):
+        asked = f"advisories on {len(older)} whose newest version is not here"
+        yield Answer(asked, UNANSWERED, ", ".join(older))
+
+
 def advisories(rows: Sequence[str], folder: Path) -> Iterator[Answer]:
     """Advisories on Python libraries, by pip-audit, of each service that it knows."""
     names = {"pypi": "the index", "osv": "the open vulnerability database"}
@@ -132,7 +163,7 @@ def main() -> int:
         folder = Path(name)
         questions: list[Callable[[], Iterator[Answer]]] = [
             lambda: iter([fitting()]), lambda: iter([withdrawn(rows)]),
-            lambda: advisories(rows, folder), lambda: iter([pages(folder)]),
+            lambda: newest(rows), lambda: advisories(rows, folder), lambda: iter([pages(folder)]),
         ]  # fmt: skip
         ends = set()
         for question in questions:

@@ -1,6 +1,6 @@
 """Run the tests that drive a browser again and again, and tell how often they failed.
 
-Run: python tools/browser_runs.py [TIMES]
+They run on every core, as in `make test`. Run: python tools/browser_runs.py [TIMES]
 Prints the seconds of each run; ends with 1 if any run failed or took longer than it may.
 """
 
@@ -19,7 +19,7 @@ MOST_SECONDS = 120.0
 def main(times: int) -> int:
     """Run them so many times; returns how many runs failed or were too slow."""
     bad = 0
-    command = [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider"]
+    command = [sys.executable, "-m", "pytest", "-q", "-n", "auto", "-p", "no:cacheprovider"]
     command += [str(ROOT / "tests" / "web" / name) for name in TESTS]
     for number in range(1, times + 1):
         began = time.monotonic()
