@@ -29,6 +29,7 @@ __all__ = ["System", "lines", "systems", "to_mei"]
 _UNIT = 9.0  # the engraver's half staff space, so that its drawing has 180 units to the space
 _PER_SPACE = 2 * _UNIT
 _WIDEST = 100_000.0
+_DOUBT = 1.015  # widths are worked out to so much; a line is never taken for narrower than it is
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,26 +117,32 @@ def _places(events: Sequence[Event], xs: Sequence[float], options: StaffOptions)
 
 def _lines(drawn: Sheet, options: StaffOptions, width: float) -> list[Line]:
     found = natural(drawn, options)
-    places = _places(drawn.events, found.xs, options)
+    xs = [x * _DOUBT for x in found.xs]
+    places = _places(drawn.events, xs, options)
     # A sign before a note, or a syllable centred under it, reaches to the left of its head.
-    head = found.xs[0] + 0.5 * SPACE
-    return break_lines(places, found.end, head, width)
+    head = xs[0] + 0.5 * SPACE
+    return break_lines(places, found.end * _DOUBT, head, width)
 
 
 def _drawn(
     drawn: Sheet, chosen: Sequence[Line], options: StaffOptions, width: float
 ) -> dict[int, Cut]:
     """Draw the lines, and tell them by their first note: all that fit at once, others alone."""
-    fit = [line for line in chosen if line.natural <= width]
-    out: dict[int, Cut] = {}
-    for group in (fit, *([line] for line in chosen if line.natural > width)):
-        if not group:
-            continue
+
+    def systems(group: Sequence[Line], *, endless: bool = False) -> list[Cut]:
         parts = [Part(line.start, line.stop, line.width < width) for line in group]
-        engraver = _engraver(options, width, endless=group is not fit)
-        pages = draw(document(drawn, options, parts), engraver)
-        cuts = [system for page in pages for system in cut(page)]
-        out |= {line.start: system for line, system in zip(group, cuts, strict=True)}
+        pages = draw(document(drawn, options, parts), _engraver(options, width, endless=endless))
+        return [system for page in pages for system in cut(page)]
+
+    fit = [line for line in chosen if line.natural <= width]
+    cuts = systems(fit) if fit else []
+    if len(cuts) != len(fit):  # a line was wider than it was taken for, and the engraver broke it
+        fit, cuts = [], []
+    out = {line.start: system for line, system in zip(fit, cuts, strict=True)}
+    for line in chosen:
+        if line.start not in out:
+            alone = systems([line]) if line.natural <= width else []
+            out[line.start] = alone[0] if len(alone) == 1 else systems([line], endless=True)[0]
     return out
 
 
