@@ -51,7 +51,7 @@ CONDITIONS = {
 DETECTOR = swift_f0.SwiftF0(threads=1, spin=False)
 
 
-def clip(voice: str, seed: int, scene: Scene, notes: int) -> Take:
+def clip(voice: str, seed: int, scene: Scene, notes: int = 8) -> Take:
     scale = list(places(SCALES[seed % 4], 0, 7).values())
     manner = Manner(sigma=1, vibrato=(10, 15, 30)[seed % 3])
     return sing(

@@ -38,7 +38,7 @@ SCRIPTS = (
     "setting_tones",
     "pitch_choice",
     "print_speed",
-    "neume_lines",
+    "neume_writing",
     "voice_tuning",
     "voice_words",
     "ear_f0",

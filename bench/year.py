@@ -14,6 +14,7 @@ machine.
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 import tempfile
 import time
@@ -33,6 +34,8 @@ from chantwright.parish.workers import workers
 from chantwright.web import write_page
 
 FIRST = date(2026, 9, 5)
+# Dask has its workers give every large array back to the system at once, and then ask for it anew.
+KEPT = {"MALLOC_TRIM_THRESHOLD_": str(1 << 28), "MALLOC_MMAP_THRESHOLD_": str(1 << 25)}
 Opener = Callable[[], AbstractContextManager[Executor]]
 
 
@@ -89,6 +92,7 @@ def measured(weeks: int, *, kinds: tuple[str, ...], two_alone: bool = False) -> 
         _, one = run(parish, weeks, where / "one", partial(workers, count=1), kinds)
         yield Figure("a year", "two processes as fast as one", one / two, "times", least=1.7,
                      count=counts)  # fmt: skip
+        os.environ.update(KEPT)
         with LocalCluster(
             n_workers=2, threads_per_worker=1, host="127.0.0.1",
             dashboard_address="127.0.0.1:0", local_directory=str(where / "own"), silence_logs=50,

@@ -76,7 +76,7 @@ def _lines(count: int, seed: int) -> None:
 
 
 def test_random_lines_read_back_exactly() -> None:
-    # 100,000 of them are read in bench/neume_lines.py; here a fifth, to spare the suite's time.
+    # 100,000 of them are read in bench/neume_writing.py; here a fifth, to spare the suite's time.
     _lines(20_000, 7)
 
 

@@ -1,6 +1,6 @@
 """Neumes: 100,000 random lines written and read back, and the time to draw beside a staff engraver.
 
-    python bench/neume_lines.py [lines]
+    python bench/neume_writing.py [lines]
 
 The library a user would otherwise draw a melody with is verovio: the ratio is our time for a hymn
 in neumes to its time for the same hymn as one page of staff from the same notes (its MEI made
