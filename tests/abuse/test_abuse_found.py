@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import zipfile
 import zlib
+from contextlib import closing
 from datetime import date
 from pathlib import Path
 
@@ -82,3 +83,21 @@ def test_a_backup_leaves_out_scraps_of_backups_that_were_cut_off(tmp_path: Path)
     store.close()
     with zipfile.ZipFile(tmp_path / "parish.zip") as zipped:
         assert [n for n in zipped.namelist() if n.startswith("parish/")] == ["parish/parish.toml"]
+
+
+@pytest.mark.parametrize("row", ["null", "[]", "7"])
+def test_a_backup_with_a_row_that_is_none(row: str, tmp_path: Path) -> None:
+    path = tmp_path / "backup.zip"
+    with closing(open_store(f"sqlite:///{tmp_path / 'old.sqlite'}")) as store:
+        back_up(store, tmp_path, path)
+    with zipfile.ZipFile(path) as zipped:
+        held = {name: zipped.read(name) for name in zipped.namelist()}
+    name = next(n for n in held if n.endswith("singer.jsonl"))
+    with zipfile.ZipFile(path, "w") as zipped:
+        for other, data in held.items():
+            zipped.writestr(other, f"{row}\n".encode() if other == name else data)
+    with (
+        closing(open_store(f"sqlite:///{tmp_path / 'new.sqlite'}")) as store,
+        pytest.raises(ChantError, match="no backup"),
+    ):
+        restore(store, tmp_path / "new", path)

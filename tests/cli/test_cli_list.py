@@ -44,3 +44,9 @@ def test_help_opens_no_verb() -> None:
     assert run.stdout.splitlines()[-1] == str(
         ["chantwright", "chantwright.cli", "chantwright.cli.frame", "chantwright.errors"]
     )
+
+
+def test_a_broken_character_is_no_fault_of_the_program() -> None:
+    told = CliRunner().invoke(main, ["week", "--parish", "\ud800"])
+    assert told.exit_code == 1
+    assert "broken character" in told.output

@@ -255,6 +255,14 @@ def test_midi_in_any_key_gives_the_same_degrees(shift: int, tone: int) -> None:
     assert [n.degree for p in hymn.phrases for s in p.syllables for n in s.notes] == line
 
 
+def test_midi_at_no_speed_has_no_tempo() -> None:
+    # Standard MIDI Files 1.0: FF 51 03 and the microseconds of a quarter note.
+    whole = midi(ROWS)
+    at = whole.index(bytes((0xFF, 0x51, 3)))
+    still = whole[: at + 3] + bytes(3) + whole[at + 6 :]
+    assert to_hymn(loads_midi(still), TONES, tone=1).tempo != 120
+
+
 def test_damaged_midi_never_breaks_the_reader(tmp_path: Path) -> None:
     chance = random.Random(6)
     data = midi(ROWS)

@@ -78,6 +78,9 @@ class Verbs(click.Group):
             raise
         except BrokenPipeError:
             ctx.exit(FAILED)
+        except UnicodeEncodeError:
+            click.echo("What was typed holds a broken character. Type it again.", err=True)
+            ctx.exit(FAILED)
         except OSError as exc:
             name = f"{exc.filename}: " if exc.filename else ""
             click.echo(f"{name}{exc.strerror or exc}.", err=True)

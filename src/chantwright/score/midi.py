@@ -252,7 +252,7 @@ def loads_midi(data: bytes, *, file: str = "") -> Melody:
         ear, now = _Ear(), 0
         for message in track:
             now += int(message.time)
-            if message.type == "set_tempo" and tempo is None:
+            if message.type == "set_tempo" and tempo is None and message.tempo > 0:
                 tempo = round(mido.tempo2bpm(message.tempo))
             try:
                 ear.take(now, message)

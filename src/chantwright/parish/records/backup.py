@@ -126,6 +126,8 @@ def _rows(zipped: zipfile.ZipFile, table: Table) -> list[dict[str, Any]]:
     out = []
     for line in text.splitlines():
         given = json.loads(line)
+        if not isinstance(given, dict):
+            raise TypeError(f"a row of {table.name} is no row")
         out.append({k: _value(table, k, v) for k, v in given.items()})
     return out
 
