@@ -12,6 +12,7 @@ import pytest
 from hymns_for_print import DENSE, GREEK, PSALM
 
 from chantwright.engrave import Booklet, Entry, booklet_pdf, words_only_lines, write_booklet
+from chantwright.engrave.forms import FormName
 from chantwright.errors import ChantError
 from chantwright.score import Hymn, Phrase
 from chantwright.tones import load_tones
@@ -319,3 +320,22 @@ def test_no_system_stands_alone_and_pages_are_well_filled() -> None:
             if page is not pages[-1]:
                 assert foot > 0.5 * page.height
         assert all(count >= 2 for count in systems)
+
+
+@pytest.mark.parametrize("form", ["pages", "folded", "slides", "phone"])
+def test_one_hymn_alone_begins_on_the_first_page(form: FormName) -> None:
+    # Nobody hands out a sheet that only says the name of the next one (common practice).
+    alone = Booklet(
+        PSALM.title, parish="Chapel of the Garden", entries=(Entry("hymn", PSALM.title, PSALM),),
+        date_text="26 November 2026", form=form,
+    )  # fmt: skip
+    with opened(alone) as found:
+        first = found.pages[0].extract_text()
+        assert found.metadata["Title"] == PSALM.title
+        assert "Order" not in first.split()
+        assert first.count(PSALM.title) == 1
+        words = squeezed(PSALM.phrases[0].syllables[0].text)
+        assert words in text_of(found.pages[0])
+        if form == "pages":
+            assert "Chapel of the Garden" in first.splitlines()[0]
+            assert "26 November 2026" in first.splitlines()[0]

@@ -108,7 +108,7 @@ def print_verb(
     booklet = Booklet(
         title=title or (entries[0].title if len(entries) == 1 else "Hymns"),
         parish=folder.name if folder else "",
-        date_text=f"{date.today():%Y-%m-%d}",
+        date_text=f"{date.today().day} {date.today():%B %Y}",
         entries=tuple(entries),
     )
     booklet = dressed(booklet, dress)
