@@ -18,6 +18,7 @@ import resource
 import sys
 import tempfile
 import time
+import warnings
 from collections.abc import Iterator
 from multiprocessing.connection import Connection
 from pathlib import Path
@@ -35,6 +36,7 @@ Case = tuple[str, int, int, int]
 
 def _work(pipe: Connection, folder: str) -> None:
     faulthandler.enable()
+    warnings.simplefilter("error", RuntimeWarning)  # nobody is to read a library's warnings
     resource.setrlimit(resource.RLIMIT_AS, (_MEMORY, _MEMORY))
     place = ground(Path(folder))
     pipe.send(None)

@@ -62,6 +62,19 @@ def test_clipping_is_said(tmp_path: Path) -> None:
     assert "too loud" in read_recording(path).about.remarks[0]
 
 
+@pytest.mark.parametrize("rate", [RATE, 48_000])
+def test_damaged_numbers_are_left_out(tmp_path: Path, rate: int) -> None:
+    # a float file with samples no microphone gives: greatest float32, not a number, endless
+    path = tmp_path / "take.wav"
+    samples = tone(rate=rate).astype(np.float32)
+    samples[[700, 701, 702, 703]] = [3.4e38, np.nan, np.inf, -1e30]
+    soundfile.write(path, samples, rate, subtype="FLOAT")
+    heard = read_recording(path).samples
+    assert np.abs(heard).max() < 2
+    contour = trace(heard, RATE)
+    assert np.nanmedian(np.abs(1200 * np.log2(contour.f0[20:80] / 220.0))) < 15
+
+
 @pytest.mark.parametrize("ending", ["wav", "flac", "mp3", "ogg"])
 def test_a_file_cut_short_is_read_as_far_as_it_goes(tmp_path: Path, ending: str) -> None:
     path = tmp_path / f"take.{ending}"

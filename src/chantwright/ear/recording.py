@@ -45,6 +45,7 @@ LONGEST = 3 * 3600
 _BLOCK_SECONDS = 10.0
 _SILENT = 2e-4  # about the noise of a 16-bit file that holds nothing
 _SHORTEST = 0.1
+_LOUDEST = np.float32(2.0**31)  # of whole numbers; a greater float is a damaged sample
 _CLIP_RUN = 3  # samples in a row at one extreme value
 _CLIP_SHARE = 1e-3
 _LOOSE = 0.25  # seconds that may be missing at the end before it is said
@@ -200,7 +201,9 @@ def _blocks(
         if not len(block):
             return
         got += len(block)
-        yield np.nan_to_num(block, nan=0.0, posinf=1.0, neginf=-1.0)
+        block = np.nan_to_num(block, nan=0.0, posinf=1.0, neginf=-1.0)
+        block[np.abs(block) > _LOUDEST] = 0.0
+        yield block
 
 
 def _long(seconds: float) -> str:
