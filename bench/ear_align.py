@@ -73,6 +73,7 @@ def run(
     planted: int = 0,
     known: bool = False,
     drone: bool = False,
+    hummed: bool = False,
 ) -> scoring.Marks:
     marks = scoring.Marks()
     statuses: dict[str, int] = {}
@@ -86,7 +87,8 @@ def run(
             held = TONES.branch(plan.hymn.branch or "").ison_base
             scene = replace(scene, drone=singer.Drone(plan.table[held] - 72.0))
             options = ListenOptions(drone="detect")
-        take, truth = takes.sing(plan, seed, voice=voice, manner=manner, scene=scene)
+        sung = takes.hummed(plan) if hummed else plan
+        take, truth = takes.sing(sung, seed, voice=voice, manner=manner, scene=scene)
         verdict = ear(plan, take.samples, take.rate, options)
         statuses[verdict.status] = statuses.get(verdict.status, 0) + 1
         scoring.mark(marks, plan, truth, verdict.alignment, events(verdict.alignment))
@@ -114,6 +116,12 @@ def plain(part: float) -> None:
         max(4, count // 2),
         drone=True,
     )
+
+
+def hummed(part: float) -> None:
+    count = max(4, round(20 * part))
+    run("on one vowel, no mistakes", count, hummed=True)
+    run("on one vowel, mistakes", count, notes=84, planted=5, hummed=True)
 
 
 def drift(part: float) -> None:
@@ -291,6 +299,11 @@ def figures(size: str) -> Iterator[Figure]:
                      "per 100 notes", most=most, count=told, seed=seeds)  # fmt: skip
     yield Figure("ear", "onsets within 50 ms", float(np.mean(np.abs(marks.onsets) < 0.05)),
                  least=0.8, count=told, seed=seeds)  # fmt: skip
+    marks = run("on one vowel, no mistakes", count, hummed=True)
+    told = f"{count} takes, {marks.notes} notes"
+    yield Figure("ear", "on one vowel, mistakes told falsely",
+                 100 * sum(marks.false.values()) / marks.notes, "per 100 notes", most=1.0,
+                 count=told, seed=seeds)  # fmt: skip
     for known, name, median, most in ((True, "known", 0.17, 0.4), (False, "unknown", 0.35, 1.5)):
         count = round(20 * share)
         errors = np.abs(run(f"base {name}", count, known=known).errors)
@@ -302,7 +315,7 @@ def figures(size: str) -> Iterator[Figure]:
                  count=f"{clock['heard']:.0f} s of singing", seed=seeds)  # fmt: skip
 
 
-PARTS = (mistakes, plain, drift, own, practice, tuning, shapes, nothing, speed)
+PARTS = (mistakes, plain, hummed, drift, own, practice, tuning, shapes, nothing, speed)
 
 
 def main() -> None:

@@ -193,6 +193,11 @@ def plant(plan: Plan, seed: int, *, wrong: int = 0, skips: int = 0, repeats: int
     return replace(plan, entries=tuple(entries))
 
 
+def hummed(plan: Plan) -> Plan:
+    """The same on one vowel from breath to breath, without its words."""
+    return replace(plan, entries=tuple(replace(e, syllable="") for e in plan.entries))
+
+
 def restart(plan: Plan, phrase: int, after: int) -> Plan:
     """Sing `after` notes of a phrase, stop, and begin the phrase anew."""
     first = next(i for i, w in enumerate(plan.written) if w[4] == phrase)

@@ -23,6 +23,7 @@ from chantwright.ear.events import events
 from chantwright.ear.evidence import evidence
 from chantwright.ear.expected import expected_line, to_hz, to_moria
 from chantwright.ear.fit import fit
+from chantwright.ear.listening import listen
 from chantwright.ear.vowels import spelling
 from chantwright.errors import ChantError
 from chantwright.score import Hymn, Phrase
@@ -83,6 +84,32 @@ def test_planted_mistakes_are_found_and_nothing_else() -> None:
     assert marks.hit["wrong"] >= 5
     assert marks.hit["skip"] + marks.hit["repeat"] >= 9
     assert sum(marks.false.values()) <= 3
+
+
+@pytest.mark.parametrize("voice", ["bass", "alto"])
+def test_a_tune_on_one_vowel_is_followed_by_its_pitch_alone(voice: str) -> None:
+    # Beginners learn a melody on “ah” or humming before they sing its words (common practice). Of
+    # two syllables on one note nothing is heard but the length; a bass moves from note to note
+    # with no more of a beginning than that.
+    for melisma in (0.15, 0.5):
+        plan = takes.make_plan(11, notes=40, melisma=melisma)
+        take, truth = takes.sing(takes.hummed(plan), 11, voice=voice, manner=AMATEUR)
+        verdict = listen(plan.hymn, take.samples, take.rate, TONES)
+        assert verdict.status == "heard"
+        assert events(verdict.alignment) == ()
+        heard = [h.index for h in verdict.alignment.heard]
+        assert heard == list(truth.notes)
+
+
+def test_a_note_left_out_on_one_vowel_is_missed() -> None:
+    plan = takes.make_plan(12, notes=40)
+    places = [w[1] for w in plan.written]
+    lone = next(i for i in range(10, 30) if len(set(places[i - 1 : i + 2])) == 3)
+    less = replace(plan, entries=tuple(e for e in plan.entries if e.note != lone))
+    take, _ = takes.sing(takes.hummed(less), 12, manner=AMATEUR)
+    verdict = listen(plan.hymn, take.samples, take.rate, TONES)
+    told = [(e.kind, e.first, e.last) for e in events(verdict.alignment)]
+    assert told == [("skip", lone, lone)]
 
 
 def test_recitation_on_one_pitch_is_told_apart_by_its_syllables() -> None:

@@ -43,6 +43,9 @@ _OPENING = 6.0  # dB that the consonant which opens a note lies under it, at lea
 _PITCHED = 0.7  # part of it that has pitch, at most
 _LEAD_IN = 0.3  # part of the sung time that an intonation may take
 _ROUNDS = 3
+_NEAR = 2  # frames to either side of a boundary in which a syllable may be heard to begin
+_ENOUGH = 6  # boundaries that must tell whether words were sung
+_WORDS = -2.0  # nats under which they were; between it and 0 the better path decides
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,6 +242,61 @@ def _straight(pitch: Array, contour: Contour, line: BaseLine) -> Array:
     return out
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Take:
+    """A take and its hymn, as they are searched; `pitch` in frames of `FRAME` seconds."""
+
+    expected: Expected
+    contour: Contour
+    found: Evidence
+    hymn: Lattice
+    moria: Array
+    pitch: Array
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """One way to follow a take: its first path and its last, and what was found on the way."""
+
+    first: tuple[Span, ...]
+    path: Path
+    beat: float
+    margin: float
+    known: float | None
+
+
+def _follow(
+    take: _Take,
+    walks: tuple[Hypothesis, ...],
+    onset: Array | None,
+    known: bool,
+    weights: Mapping[str, float],
+) -> _Way:
+    """Follow a take by its pitch and its syllables, or by its pitch alone where `onset` is None."""
+    pitch, hymn = take.pitch, take.hymn
+    heard = np.zeros(len(pitch) + 1) if onset is None else onset
+    paths = _paths(pitch, heard, hymn, walks, weights)
+    score, chosen, path = paths[0]
+    margin = (score - paths[1][0]) / len(pitch) if len(paths) > 1 else 1.0
+    base = chosen.base if known else None
+    beat, first = chosen.frames_a_beat, path.spans
+    vowels = None
+    for _ in range(_ROUNDS):
+        fitted, _measured = _fit(take.contour, take.moria, take.expected, path, base)
+        if fitted is None:
+            return _Way(first, Path((), -np.inf), beat, margin, base)
+        lengths = _lengths(path.spans, hymn, beat)
+        beat = float(np.median(lengths / hymn.beats))
+        if onset is not None:
+            vowels = vowel_scores(take.found.sound, path.spans, take.expected, len(pitch))
+        straight = _straight(pitch, take.contour, fitted.line)
+        before = path.spans
+        path = decode(straight, heard, hymn, lengths, weights, vowels=vowels)
+        if path.spans == before:
+            break  # nothing moves any more
+    return _Way(first, path, beat, margin, base)
+
+
 def align(
     expected: Expected, contour: Contour, found: Evidence, *, base_hz: float | None = None
 ) -> Alignment:
@@ -273,25 +331,18 @@ def align(
     walks = walk_tempo(pitch, hymn, guess(pitch, hymn, fixed=fixed))
     if not walks:
         return empty
-    paths = _paths(pitch, onset, hymn, walks, weights)
-    score, chosen, path = paths[0]
-    margin = (score - paths[1][0]) / len(pitch) if len(paths) > 1 else 1.0
-    if known is not None:
-        known = chosen.base
-    beat = chosen.frames_a_beat
-    for _ in range(_ROUNDS):
-        fitted, _measured = _fit(contour, moria, expected, path, known)
-        if fitted is None:
-            return empty
-        lengths = _lengths(path.spans, hymn, beat)
-        beat = float(np.median(lengths / hymn.beats))
-        vowels = vowel_scores(found.sound, path.spans, expected, len(pitch))
-        straight = _straight(pitch, contour, fitted.line)
-        before = path.spans
-        path = decode(straight, onset, hymn, lengths, weights, vowels=vowels)
-        if path.spans == before:
-            break  # nothing moves any more
-    path = Path(_without_openings(_without_search(path.spans), contour), path.score)
+    take = _Take(expected, contour, found, hymn, moria, pitch)
+    ways = [_follow(take, walks, onset, known is not None, weights)]
+    told = _told(ways[0].first, onset, hymn)
+    if told > _WORDS:
+        # What begins nowhere and ends nowhere tells nothing: of one vowel only the pitch is heard.
+        ways.append(_follow(take, walks, None, known is not None, weights))
+    way = ways[-1] if told > 0.0 else max(ways, key=lambda w: w.path.score)
+    if not way.path.spans:
+        return empty
+    path, beat, margin, known = way.path, way.beat, way.margin, way.known
+    spans = _without_openings(_without_search(path.spans), contour)
+    path = Path(_parted(spans, hymn, _lengths(spans, hymn, beat)), path.score)
     fitted, measured = _fit(contour, moria, expected, path, known)
     if fitted is None:
         return empty
@@ -307,6 +358,22 @@ def align(
     )
 
 
+def _told(spans: tuple[Span, ...], onset: Array, hymn: Lattice) -> float:
+    """Whether a take was sung or hummed on one sound, without its words: above 0 it was, in nats.
+
+    Then what looks like the beginning of a syllable stands where the pitch moves, inside syllables
+    as well, and is missing where a new syllable stays on its note.
+    """
+    moves = np.append(True, (np.diff(hymn.low) != 0) | (np.diff(hymn.high) != 0))
+    told = []
+    for span in spans[1:]:
+        if hymn.first[span.note] == moves[span.note] or hymn.start[span.note]:
+            continue
+        near = float(onset[max(0, span.start - _NEAR) : span.start + _NEAR + 1].max())
+        told.append(near if moves[span.note] else -near)
+    return float(np.median(told)) if len(told) >= _ENOUGH else -np.inf
+
+
 def _without_search(spans: tuple[Span, ...]) -> tuple[Span, ...]:
     """Leave out what is sung of the first note before it begins: hummed, counted in, searched for.
 
@@ -316,6 +383,40 @@ def _without_search(spans: tuple[Span, ...]) -> tuple[Span, ...]:
     while first + 1 < len(spans) and spans[first].note == spans[first + 1].note == 0:
         first += 1
     return spans[first:]
+
+
+def _parted(spans: tuple[Span, ...], hymn: Lattice, lengths: Array) -> tuple[Span, ...]:
+    """Part a long note where the page has several of its pitch and the rest seem left out.
+
+    Sung on one vowel, two notes of one pitch are one sound; only its length tells whether both are
+    there. Half of what would be missing may be missing: who hurries has not left a note out.
+    """
+    out = list(spans)
+    for k in range(len(out) - 1, 0, -1):
+        before, after = out[k - 1], out[k]
+        if after.note - before.note < 2 or before.free or after.free:
+            continue
+        whole = _shared(before, range(before.note, after.note), hymn, lengths)
+        if not whole:
+            whole = _shared(after, range(before.note + 1, after.note + 1), hymn, lengths)
+        if whole:
+            at = k - 1 if whole[0].note == before.note else k
+            out[at : at + 1] = whole
+    return tuple(out)
+
+
+def _shared(span: Span, notes: range, hymn: Lattice, lengths: Array) -> list[Span]:
+    """A sound shared out to all notes of its pitch; nothing where it is too short for them."""
+    asked = lengths[notes.start : notes.stop]
+    alike = np.ptp(hymn.low[notes.start : notes.stop]) == 0.0
+    missing = asked.sum() - lengths[span.note]
+    if not alike or span.end - span.start < asked.sum() - missing / 2:
+        return []
+    shares = np.cumsum(asked)[:-1] / asked.sum() * (span.end - span.start)
+    edges = [span.start, *(span.start + np.round(shares).astype(int)), span.end]
+    return [
+        Span(n, int(a), int(b), False) for n, a, b in zip(notes, edges, edges[1:], strict=False)
+    ]
 
 
 def _without_openings(spans: tuple[Span, ...], contour: Contour) -> tuple[Span, ...]:
