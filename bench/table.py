@@ -36,6 +36,7 @@ SCRIPTS = (
     "setting_speed",
     "setting_quality",
     "setting_tones",
+    "setting_rhythm",
     "pitch_choice",
     "print_speed",
     "neume_writing",

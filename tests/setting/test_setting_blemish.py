@@ -10,9 +10,11 @@ from collections.abc import Sequence
 import pytest
 
 from chantwright.score import Note
+from chantwright.setting import Books
 from chantwright.setting.account import scarce
 from chantwright.setting.blemish import blemishes
-from chantwright.setting.line import Sung, centre_terms
+from chantwright.setting.line import Sung, centre_terms, lay
+from chantwright.tones import Tones
 
 
 def _sung(code: int, degrees: Sequence[int]) -> Sung:
@@ -61,6 +63,46 @@ def test_not_every_stress_is_figured() -> None:
     four = [(1, [3, 4]), (1, [4, 5]), (2, [5, 4]), (1, [4, 3])]
     assert _told(*four) == ["busy"]
     assert _told(*four[:2], (1, [5]), *four[2:]) == []
+
+
+@pytest.mark.parametrize(
+    ("beats", "told"),
+    [
+        ([4, 4, 4, 3], ["even"]),
+        ([3, 3, 3, 2], ["even"]),
+        ([4, 3, 4, 2], []),
+        ([2, 2, 2, 2], []),  # short ones may be alike
+        ([3, 4, 4, 4], []),  # the last one belongs to the close
+        ([4, 3, 4, 3, 7], ["long-row"]),
+        ([4, 3, 2, 3, 4, 7], []),
+        ([4, 4, 4, 4, 4], ["even", "long-row"]),
+    ],
+)
+def test_long_stresses_differ_and_do_not_go_on(beats: list[int], told: list[str]) -> None:
+    # no two with the same notes: each is a step higher
+    line = [_sung(1, [n, n + 1])._replace(beats=float(b)) for n, b in enumerate(beats)]
+    notes = [(Note(n), Note(n + 1)) for n in range(len(beats))]
+    assert [name for name in blemishes(line, notes) if name != "busy"] == told
+
+
+def test_a_light_stress_is_short_inside_a_phrase(books: Books, tones: Tones) -> None:
+    branch = tones.branch("t1.sticheraric")
+    prices = {w.id: w.price(branch.style) for w in books.weights.values()}
+    book = books.book(branch.id)
+
+    def told(formula: str, codes: tuple[int, ...]) -> list[str]:
+        row = book.formula(formula)
+        piece = lay(row, range(len(codes)), codes, held=3, roof=5, usual=branch.usual,
+                    prices=prices, kept={})  # fmt: skip
+        return [name for _, name in piece.terms]
+
+    assert "long-light" in told("t1m.picture.a", (2, 0))
+    assert "long-light" not in told("t1m.picture.a", (1, 0))
+    assert "long-light" not in told("t1m.light.a", (2, 0))
+    # the last stress of a close is long, whatever its word
+    close = next(f for f in book.role("full") if f.shape == "10" and len(f.slots) == 3)
+    assert close.lengths[1] >= 3
+    assert "long-light" not in told(close.id, (0, 2, 0))
 
 
 def test_few_notes_in_a_long_phrase() -> None:

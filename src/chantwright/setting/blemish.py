@@ -12,6 +12,10 @@ same-turn
     Two figured stresses, one after the other, sing the same notes (the last stress apart).
 busy
     Four stresses in a row have two notes or more each.
+even
+    Three stresses in a row are long and last alike (the last stress apart).
+long-row
+    Four stresses in a row are long, whatever their lengths (the last stress apart).
 
 All are common practice, from memory of how settings are corrected; what each costs is in
 ``data/weights.toml``.
@@ -33,6 +37,10 @@ _BUSY = bytes((1, 1, 1, 1))
 _TO_AND_FRO = bytes((1, 1, 1, 1))
 """Notes in a row, each the same as the last but one, that make six notes between two."""
 _PRIMARY = 1
+_LONG = 3
+"""Beats of a stress that are long."""
+_LONG_ROW = bytes((1, 1, 1, 1))
+"""Long stresses in a row that are one too many."""
 
 
 def _rocks(notes: Sequence[tuple[Note, ...]]) -> bool:
@@ -66,5 +74,10 @@ def blemishes(sung: Sequence[Sung], notes: Sequence[tuple[Note, ...]]) -> Iterat
     turns = [tuple([n.degree for n in part]) for part in stressed[:-1] if len(part) > 1]
     if any(a == b for a, b in pairwise(turns)):
         yield "same-turn"
+    beats = [s.beats for s in sung if s.strong][:-1]
+    if any(a == b == c >= _LONG for a, b, c in zip(beats, beats[1:], beats[2:], strict=False)):
+        yield "even"
+    if _LONG_ROW in bytes([b >= _LONG for b in beats]):
+        yield "long-row"
     if _BUSY in bytes([len(part) > 1 for part in stressed]):
         yield "busy"

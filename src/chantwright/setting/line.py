@@ -47,6 +47,9 @@ ROOFLESS = 99
 _LIGHT_LEAP = 3
 """Steps up to a light or weak syllable that are too many: a fourth."""
 
+_LIGHT = (2, 3)  # codes of light stresses: secondary, or raised
+_LONG = 3  # beats of a stress that are many for a light one
+
 Prices = Mapping[str, float]
 
 
@@ -345,6 +348,11 @@ def _resolved(slot: Slot, held: int) -> tuple[Note, ...]:
     return tuple(notes)
 
 
+def _goes_on(formula: Formula, index: int) -> bool:
+    """Whether a stress is to come: the last one of a close is long, whatever its word."""
+    return not formula.shape or any(s.kind == "S" for s in formula.slots[index + 1 :])
+
+
 def _part(
     formula: Formula,
     index: int,
@@ -369,6 +377,8 @@ def _part(
     ends = index == len(formula.slots) - 1 and bool(formula.shape)
     terms.extend(stress_terms(slot.kind, code, held=ends))
     strong = slot.kind == "S" or (slot.kind == "a" and code == 1)
+    if code in _LIGHT and strong and formula.lengths[index] >= _LONG and _goes_on(formula, index):
+        terms.append("long-light")
     roof = top if strong else roof
     sung = Sung(first, last, top, formula.lengths[index], len(notes), strong, code, roof)
     return Part(number, sung, notes, tuple(terms), mask)
