@@ -114,8 +114,8 @@ def count_of(season: Season, out: Path) -> str:
 
 
 def figures(size: str) -> Iterator[Figure]:
-    """Yield the figures of two weekends, or of a whole year."""
-    yield from measured(52 if size == FULL else 2, kinds=(".opus", ".mp3"))
+    """Yield the figures of four weekends, or of a whole year."""
+    yield from measured(52 if size == FULL else 4, kinds=(".opus", ".mp3"))
 
 
 def main() -> None:
