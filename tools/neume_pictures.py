@@ -33,12 +33,12 @@ I wait for the Lord, my soul doth wait, and in his word do I hope.
 TALLEST = 1.75
 KINDS: dict[str, tuple[int, int, dict[str, Any]]] = {
     # name: tone, page, what the booklet is given
-    "neumes-page.png": (1, 1, {"readings": ("staff", "neumes"), "letters": None}),
-    "neumes-alone.png": (2, 1, {"readings": ("neumes",), "letters": None}),
-    "print-large.png": (4, 1, {"large": True}),
-    "print-slide.png": (6, 1, {"form": "slides", "readings": ("staff",)}),
-    "print-phone.png": (3, 2, {"form": "phone", "readings": ("neumes", "letters")}),
-    "print-black.png": (5, 1, {"black": True, "readings": ("letters", "words"), "script": "greek"}),
+    "neumes-page.png": (1, 0, {"readings": ("staff", "neumes"), "letters": None}),
+    "neumes-alone.png": (2, 0, {"readings": ("neumes",), "letters": None}),
+    "print-large.png": (4, 0, {"large": True}),
+    "print-slide.png": (6, 0, {"form": "slides", "readings": ("staff",)}),
+    "print-phone.png": (3, 0, {"form": "phone", "readings": ("neumes", "letters")}),
+    "print-black.png": (5, 0, {"black": True, "readings": ("letters", "words"), "script": "greek"}),
 }
 
 

@@ -69,7 +69,9 @@ def ready_hymn(
     show_default=True,
     help="The PDF to write.",
 )
-@click.option("--title", default="", help="Title of the whole; of several hymns it stands on a cover.")
+@click.option(
+    "--title", default="", help="Title of the whole; of several hymns it stands on a cover."
+)
 @look_options
 @tone_options
 @singers_options
