@@ -241,7 +241,7 @@ def test_print_holds_no_action_and_no_script(scripted: Hymn) -> None:
     data = booklet_pdf(booklet, tones)
     text = "".join(p.extract_text() for p in pypdf.PdfReader(io.BytesIO(data)).pages)
     assert "root:" not in text
-    assert "#read" in text  # printed as it was written
+    assert "#read" in text.replace("\u200b", "")  # printed as it was written
     for sign in (b"/JavaScript", b"/JS ", b"/Launch", b"/OpenAction"):
         assert sign not in data
 
