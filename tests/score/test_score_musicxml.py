@@ -263,6 +263,14 @@ def test_midi_at_no_speed_has_no_tempo() -> None:
     assert to_hymn(loads_midi(still), TONES, tone=1).tempo != 120
 
 
+def test_midi_in_no_key_there_is_names_the_damage() -> None:
+    # SMF: FF 59 02 sf mi, where mi is 0 or 1; 161 is neither
+    track = bytes.fromhex("00ff590207a1") + bytes.fromhex("00ff2f00")
+    head = b"MThd" + bytes.fromhex("00000006000000010060")
+    with pytest.raises(ChantError, match="damaged or no MIDI"):
+        loads_midi(head + b"MTrk" + len(track).to_bytes(4, "big") + track)
+
+
 def test_damaged_midi_never_breaks_the_reader(tmp_path: Path) -> None:
     chance = random.Random(6)
     data = midi(ROWS)

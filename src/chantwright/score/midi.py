@@ -24,6 +24,7 @@ from pathlib import Path
 from types import MappingProxyType
 
 import mido
+from mido.midifiles.meta import KeySignatureError
 
 from chantwright.errors import ChantError, Where
 from chantwright.score.melody import Colon, Melody, Sung
@@ -125,16 +126,23 @@ class _Ear:
             self.name = " ".join(message.name.split())
 
 
+_UNREADABLE = (
+    OSError, EOFError, ValueError, KeyError, IndexError, TypeError, AttributeError,
+    KeySignatureError,
+)  # fmt: skip
+"""What the reader of MIDI files lets out where a file is damaged."""
+
+
 def _file(data: bytes, file: str) -> mido.MidiFile:
     try:
         return mido.MidiFile(file=io.BytesIO(data), charset="utf-8")
     except UnicodeDecodeError:
         pass
-    except (OSError, EOFError, ValueError, KeyError, IndexError, TypeError, AttributeError) as exc:
+    except _UNREADABLE as exc:
         raise _damaged(file) from exc
     try:
         return mido.MidiFile(file=io.BytesIO(data), charset="latin-1")
-    except (OSError, EOFError, ValueError, KeyError, IndexError, TypeError, AttributeError) as exc:
+    except _UNREADABLE as exc:
         raise _damaged(file) from exc
 
 
