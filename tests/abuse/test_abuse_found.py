@@ -85,7 +85,9 @@ def test_a_backup_leaves_out_scraps_of_backups_that_were_cut_off(tmp_path: Path)
         assert [n for n in zipped.namelist() if n.startswith("parish/")] == ["parish/parish.toml"]
 
 
-@pytest.mark.parametrize("row", ["null", "[]", "7"])
+@pytest.mark.parametrize(
+    "row", ["null", "[]", "7", "{}", '{"id": "a"}', '{"id": "a", "nickname": null}']
+)
 def test_a_backup_with_a_row_that_is_none(row: str, tmp_path: Path) -> None:
     path = tmp_path / "backup.zip"
     with closing(open_store(f"sqlite:///{tmp_path / 'old.sqlite'}")) as store:

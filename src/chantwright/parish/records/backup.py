@@ -17,6 +17,7 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 
 from sqlalchemy import JSON, Table, func, insert, select
+from sqlalchemy.exc import SQLAlchemyError
 
 from chantwright import safefile
 from chantwright.errors import ChantError, Where
@@ -123,11 +124,20 @@ def _rows(zipped: zipfile.ZipFile, table: Table) -> list[dict[str, Any]]:
         text = zipped.read(f"{_TABLES}{table.name}.jsonl").decode("utf-8")
     except KeyError:
         return []
+    needed = {
+        c.name
+        for c in table.columns
+        if not c.nullable and c.default is None and c.server_default is None
+        and c is not table.autoincrement_column
+    }  # fmt: skip
     out = []
     for line in text.splitlines():
         given = json.loads(line)
         if not isinstance(given, dict):
             raise TypeError(f"a row of {table.name} is no row")
+        lost = needed - given.keys()
+        if lost:
+            raise KeyError(f"a row of {table.name} without its {min(lost)}")
         out.append({k: _value(table, k, v) for k, v in given.items()})
     return out
 
@@ -172,6 +182,12 @@ def restore(store: Store, folder: Path, source: Path) -> int:
                 target.parent.mkdir(parents=True, exist_ok=True)
                 safefile.write_bytes(target, zipped.read(name))
             return count + len(names)
+    except SQLAlchemyError:
+        raise ChantError(
+            "this is no backup that can be restored (its rows do not fit one another).",
+            where=Where(str(source)),
+            remedy="Choose another backup file.",
+        ) from None
     except (
         OSError, zipfile.BadZipFile, zlib.error, KeyError, ValueError, TypeError, EOFError,
         NotImplementedError, RuntimeError,
