@@ -31,14 +31,14 @@ I wait for the Lord, my soul doth wait, and in his word do I hope.
 
 
 TALLEST = 1.75
-KINDS: dict[str, tuple[int, int, dict[str, Any]]] = {
-    # name: tone, page, what the booklet is given
-    "neumes-page.png": (1, 0, {"readings": ("staff", "neumes"), "letters": None}),
-    "neumes-alone.png": (2, 0, {"readings": ("neumes",), "letters": None}),
-    "print-large.png": (4, 0, {"large": True}),
-    "print-slide.png": (6, 0, {"form": "slides", "readings": ("staff",)}),
-    "print-phone.png": (3, 0, {"form": "phone", "readings": ("neumes", "letters")}),
-    "print-black.png": (5, 0, {"black": True, "readings": ("letters", "words"), "script": "greek"}),
+KINDS: dict[str, tuple[int, dict[str, Any]]] = {
+    # name: tone, what the booklet is given
+    "neumes-page.png": (1, {"readings": ("staff", "neumes"), "letters": None}),
+    "neumes-alone.png": (2, {"readings": ("neumes",), "letters": None}),
+    "print-large.png": (4, {"large": True}),
+    "print-slide.png": (6, {"form": "slides", "readings": ("staff",)}),
+    "print-phone.png": (3, {"form": "phone", "readings": ("neumes", "letters")}),
+    "print-black.png": (5, {"black": True, "readings": ("letters", "words"), "script": "greek"}),
 }
 
 
@@ -46,12 +46,12 @@ def main() -> None:
     """Write the pictures."""
     knowledge = load_knowledge(())
     people = the_singers(knowledge.tones, None, None, None)
-    for name, (tone, number, given) in KINDS.items():
+    for name, (tone, given) in KINDS.items():
         hymn = in_tone(hymnfile.loads(WORDS), tone, None, knowledge.tones, None)
         hymn = make_singable(hymn, knowledge, people, ison="simple").hymn
         entry = Entry("hymn", hymn.title, hymn)
         booklet = Booklet(title="Psalms", entries=(entry,), **given)
-        page = pypdfium2.PdfDocument(booklet_pdf(booklet, knowledge.tones))[number]
+        page = pypdfium2.PdfDocument(booklet_pdf(booklet, knowledge.tones))[0]
         image = page.render(scale=1.5).to_pil()
         if given.get("form") != "slides":
             body = image.crop((0, 0, image.width, round(image.height * 0.93)))

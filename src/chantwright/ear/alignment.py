@@ -360,7 +360,7 @@ def align(
 
 
 def _told(spans: tuple[Span, ...], onset: Array, hymn: Lattice) -> float:
-    """Whether a take was sung or hummed on one sound, without its words: above 0 it was, in nats.
+    """Whether a take was sung or hummed on one sound, without its words: nats, more the surer.
 
     Then what looks like the beginning of a syllable stands where the pitch moves, inside syllables
     as well, and is missing where a new syllable stays on its note.

@@ -28,7 +28,7 @@ from itertools import groupby, pairwise
 from operator import eq
 
 from chantwright.score import Note
-from chantwright.setting.line import Sung
+from chantwright.setting.line import LONG, Sung
 
 __all__ = ["blemishes"]
 
@@ -37,8 +37,6 @@ _BUSY = bytes((1, 1, 1, 1))
 _TO_AND_FRO = bytes((1, 1, 1, 1))
 """Notes in a row, each the same as the last but one, that make six notes between two."""
 _PRIMARY = 1
-_LONG = 3
-"""Beats of a stress that are long."""
 _LONG_ROW = bytes((1, 1, 1, 1))
 """Long stresses in a row that are one too many."""
 
@@ -75,9 +73,9 @@ def blemishes(sung: Sequence[Sung], notes: Sequence[tuple[Note, ...]]) -> Iterat
     if any(a == b for a, b in pairwise(turns)):
         yield "same-turn"
     beats = [s.beats for s in sung if s.strong][:-1]
-    if any(a == b == c >= _LONG for a, b, c in zip(beats, beats[1:], beats[2:], strict=False)):
+    if any(a == b == c >= LONG for a, b, c in zip(beats, beats[1:], beats[2:], strict=False)):
         yield "even"
-    if _LONG_ROW in bytes([b >= _LONG for b in beats]):
+    if _LONG_ROW in bytes([b >= LONG for b in beats]):
         yield "long-row"
     if _BUSY in bytes([len(part) > 1 for part in stressed]):
         yield "busy"

@@ -27,6 +27,7 @@ from chantwright.setting.slots import Slot
 
 __all__ = [
     "FLAT_RUN",
+    "LONG",
     "ROOFLESS",
     "Frame",
     "Line",
@@ -48,7 +49,7 @@ _LIGHT_LEAP = 3
 """Steps up to a light or weak syllable that are too many: a fourth."""
 
 _LIGHT = (2, 3)  # codes of light stresses: secondary, or raised
-_LONG = 3  # beats of a stress that are many for a light one
+LONG = 3  # beats from which a stress of the middle style is long
 
 Prices = Mapping[str, float]
 
@@ -377,7 +378,7 @@ def _part(
     ends = index == len(formula.slots) - 1 and bool(formula.shape)
     terms.extend(stress_terms(slot.kind, code, held=ends))
     strong = slot.kind == "S" or (slot.kind == "a" and code == 1)
-    if code in _LIGHT and strong and formula.lengths[index] >= _LONG and _goes_on(formula, index):
+    if code in _LIGHT and strong and formula.lengths[index] >= LONG and _goes_on(formula, index):
         terms.append("long-light")
     roof = top if strong else roof
     sung = Sung(first, last, top, formula.lengths[index], len(notes), strong, code, roof)
